@@ -1,0 +1,224 @@
+/** One camera frame of one prepared view: exposure, row by row, in linear light, then the sensor. */
+import type { LumaPlane } from '../clip/frameSource.js';
+import { displayLight } from './displayLight.js';
+import { ledLight } from './ledLight.js';
+import { codedSize } from './orient.js';
+import { seededStream } from './random.js';
+import type { Scene } from './scene.js';
+import { type Schedule, type ScheduledChange, sceneSchedule } from './schedule.js';
+import { sensor } from './sensor.js';
+import type { ScreenPart, View } from './view.js';
+
+const SHAKE_STREAM = 31;
+const SHAKE_WAVES = 3;
+
+/** Start of exposure of coded row `row` (may lie between rows) in the capture with index `capture`, s. */
+export function exposureStartS(scene: Scene, capture: number, row: number): number {
+  const { captureRateHz, readoutFraction } = scene.camera;
+  return (capture + (readoutFraction * row) / codedSize(scene.picture).height) / captureRateHz;
+}
+
+/** Largest translation that `shakeAt` can give, px. */
+export function shakeLimitPx(scene: Scene): number {
+  return scene.camera.shakePx * Math.sqrt(2 / SHAKE_WAVES) * SHAKE_WAVES;
+}
+
+/** Translation of the picture by the hand, coded px, at a time; three waves of 0.7 to 6 Hz in each direction. */
+export function shakeAt(scene: Scene): (timeS: number) => { xPx: number; yPx: number } {
+  const draw = seededStream(scene.seed, SHAKE_STREAM);
+  const waves = Array.from({ length: 2 * SHAKE_WAVES }, () => ({
+    rateHz: draw.between(0.7, 6),
+    phase: draw.between(0, 2 * Math.PI),
+  }));
+  const amplitude = scene.camera.shakePx * Math.sqrt(2 / SHAKE_WAVES);
+  return (timeS) => {
+    const sum = (from: number): number => {
+      let total = 0;
+      for (let i = from; i < from + SHAKE_WAVES; i++) {
+        total += Math.sin(2 * Math.PI * waves[i]!.rateHz * timeS + waves[i]!.phase);
+      }
+      return amplitude * total;
+    };
+    return { xPx: sum(0), yPx: sum(SHAKE_WAVES) };
+  };
+}
+
+/** Gain of one capture: the camera's own, wandering with the automatic exposure. */
+export function gainAt(scene: Scene, capture: number): number {
+  const { gain, drift, captureRateHz } = scene.camera;
+  if (!drift) return gain;
+  return gain * (1 + drift.depth * Math.sin((2 * Math.PI * capture) / (captureRateHz * drift.periodS)));
+}
+
+/** Mean of the lamp's light during an exposure, relative to its mean. */
+function lampLight(scene: Scene, openS: number, closeS: number): number {
+  const ripple = scene.room.ripple;
+  if (!ripple) return 1;
+  const w = 2 * Math.PI * ripple.rateHz;
+  const phase = 2 * Math.PI * ripple.phase;
+  const mean = (Math.sin(w * closeS + phase) - Math.sin(w * openS + phase)) / (w * (closeS - openS));
+  return 1 + ripple.depth * mean;
+}
+
+/** The picture that has settled when a capture opens, and the changes that are still going on in it. */
+function stateOf(
+  changes: readonly ScheduledChange[],
+  settleS: number,
+  openS: number,
+  closeS: number,
+): { settled: number; active: readonly ScheduledChange[] } {
+  let low = 0;
+  let high = changes.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (changes[middle]!.atS + settleS <= openS) low = middle + 1;
+    else high = middle;
+  }
+  let end = low;
+  while (end < changes.length && changes[end]!.atS < closeS) end++;
+  const settled = low > 0 ? changes[low - 1]!.to : (changes[0]?.from ?? 0);
+  return { settled, active: end > low ? changes.slice(low, end) : [] };
+}
+
+/** Renders the capture `capture` of a view into `out` (`columns * rows` without the view's margin). */
+export type FrameRenderer = (capture: number, out: LumaPlane) => void;
+
+/**
+ * A renderer of one view of a scene. `margin` is the number of cells around the wanted ones that the view was
+ * prepared with (at least one more than the shake in cells, or 0 without shake). Motion within one exposure is not
+ * simulated: each frame is shifted by the shake at its middle.
+ */
+export function frameRenderer(
+  scene: Scene,
+  view: View,
+  margin: number,
+  schedule: Schedule = sceneSchedule(scene),
+): FrameRenderer {
+  const { camera, led, room } = scene;
+  const coded = codedSize(scene.picture);
+  const periodS = 1 / camera.captureRateHz;
+  const exposureS = camera.exposureFraction * periodS;
+  const light = displayLight(scene.screen);
+  const doubled = new Set(camera.doubledFrames);
+  const shake = shakeAt(scene);
+  const { columns, rows, grid } = view;
+  const outColumns = columns - 2 * margin;
+  const outRows = rows - 2 * margin;
+  const blockWidth = (grid.xEdges[columns]! - grid.xEdges[0]!) / columns;
+  const blockHeight = (grid.yEdges[rows]! - grid.yEdges[0]!) / rows;
+  const develop = sensor(camera, scene.seed, 1 / Math.sqrt(blockWidth * blockHeight));
+  const lineUpper = new Float32Array(columns);
+  const lineLower = new Float32Array(columns);
+  const lineOut = new Float32Array(columns);
+
+  interface Layer {
+    readonly pixels: Float32Array;
+    readonly atS: number;
+  }
+  let settledPixels: Float32Array = new Float32Array(0);
+  let going: Layer[] = [];
+
+  const addScreen = (
+    part: ScreenPart,
+    row: number,
+    openS: number,
+    closeS: number,
+    line: Float32Array,
+  ): void => {
+    const offset = row * columns;
+    const delays = (i: number): [number, number] => {
+      const a = light.lineDelayS(part.heights[2 * i]!);
+      const b = light.lineDelayS(part.heights[2 * i + 1]!);
+      return a < b ? [a, b] : [b, a];
+    };
+    if (part.along === 'rows') {
+      const [firstS, lastS] = delays(row);
+      const back = light.backlight(openS, closeS, firstS, lastS);
+      if (back > 0) {
+        for (let i = part.left; i < part.right; i++) line[i] = line[i]! + back * settledPixels[offset + i]!;
+      }
+      for (const { pixels, atS } of going) {
+        const up = light.share(openS, closeS, firstS, lastS, atS, true);
+        const down = light.share(openS, closeS, firstS, lastS, atS, false);
+        if (up === 0 && down === 0) continue;
+        for (let i = part.left; i < part.right; i++) {
+          const change = pixels[offset + i]!;
+          line[i] = line[i]! + change * (change > 0 ? up : down);
+        }
+      }
+      return;
+    }
+    for (let i = part.left; i < part.right; i++) {
+      const [firstS, lastS] = delays(i);
+      let sum = light.backlight(openS, closeS, firstS, lastS) * settledPixels[offset + i]!;
+      for (const { pixels, atS } of going) {
+        const change = pixels[offset + i]!;
+        if (change !== 0) sum += change * light.share(openS, closeS, firstS, lastS, atS, change > 0);
+      }
+      line[i] = line[i]! + sum;
+    }
+  };
+
+  /** Light of the view's row `row`, exposed from `openS` to `closeS`. */
+  const exposeRow = (row: number, openS: number, closeS: number, gain: number, line: Float32Array): void => {
+    const offset = row * columns;
+    const ambient = room.ambientLight * lampLight(scene, openS, closeS);
+    for (let i = 0; i < columns; i++) line[i] = ambient * view.reflectance[offset + i]!;
+    const ledEnd = view.ledSpan[2 * row + 1]!;
+    if (ledEnd > 0) {
+      const lit = ledLight(led, schedule.presses, openS, closeS);
+      if (lit > 0) {
+        for (let i = view.ledSpan[2 * row]!; i < ledEnd; i++) {
+          line[i] = line[i]! + lit * view.ledShare[offset + i]!;
+        }
+      }
+    }
+    for (const part of view.screenParts) {
+      if (row >= part.top && row < part.bottom) addScreen(part, row, openS, closeS, line);
+    }
+    if (gain !== 1) for (let i = 0; i < columns; i++) line[i] = line[i]! * gain;
+  };
+
+  return (capture, out) => {
+    let shown = capture;
+    while (doubled.has(shown)) shown--;
+    const startS = exposureStartS(scene, shown, 0);
+    const endS = exposureStartS(scene, shown, coded.height) + exposureS;
+    const content = stateOf(schedule.changes, light.settleS, startS, endS);
+    const idle = stateOf(schedule.idleChanges, light.settleS, startS, endS);
+    if (view.screenParts.length > 0) {
+      settledPixels = view.pictures.settled(content.settled, idle.settled);
+      going = [
+        ...content.active.map((c) => ({ pixels: view.pictures.change('content', c.from, c.to), atS: c.atS })),
+        ...idle.active.map((c) => ({ pixels: view.pictures.change('idle', c.from, c.to), atS: c.atS })),
+      ];
+    }
+    const gain = gainAt(scene, shown);
+    const { xPx, yPx } = camera.shakePx > 0 ? shake(0.5 * (startS + endS)) : { xPx: 0, yPx: 0 };
+    const fromColumn = margin - xPx / blockWidth;
+    const fromRow = margin - yPx / blockHeight;
+    const column0 = Math.floor(fromColumn);
+    const row0 = Math.floor(fromRow);
+    const acrossShare = fromColumn - column0;
+    const downShare = fromRow - row0;
+    for (let row = 0; row < outRows; row++) {
+      const codedTop = grid.yEdges[row + margin]!;
+      const codedRow = 0.5 * (codedTop + grid.yEdges[row + margin + 1]! - 1);
+      const openS = exposureStartS(scene, shown, codedRow);
+      const closeS = openS + exposureS;
+      exposeRow(row + row0, openS, closeS, gain, lineUpper);
+      let line = lineUpper;
+      if (camera.shakePx > 0) {
+        exposeRow(row + row0 + 1, openS, closeS, gain, lineLower);
+        for (let i = 0; i < outColumns; i++) {
+          const k = i + column0;
+          const upper = lineUpper[k]! * (1 - acrossShare) + lineUpper[k + 1]! * acrossShare;
+          const lower = lineLower[k]! * (1 - acrossShare) + lineLower[k + 1]! * acrossShare;
+          lineOut[i] = upper * (1 - downShare) + lower * downShare;
+        }
+        line = lineOut;
+      }
+      develop(line, outColumns, shown, codedTop, grid.xEdges, margin, out, row * outColumns);
+    }
+  };
+}
