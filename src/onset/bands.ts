@@ -1,0 +1,45 @@
+/** A region's signal along the direction of a kind of change, whole and in bands of rows: the bands are a vernier. */
+import { project, type Trace } from '../trace/trace.js';
+import { type Kind, projector } from './kinds.js';
+import type { Band } from './windows.js';
+
+const MOST_BANDS = 4;
+// A band of fewer rows of cells than this says nothing that its neighbour does not.
+const LEAST_ROWS = 2;
+
+/** The whole region and its bands, top to bottom; one band where the region is small or the change lies in one place. */
+export function bandsOf(trace: Trace, kind: Kind): { whole: Band; parts: Band[] } {
+  const direction = projector(kind, trace.noise);
+  const whole: Band = { signal: project(trace, direction), openS: trace.openS, from: 0, extent: 1 };
+  const rows = new Set(trace.down).size;
+  const count = Math.min(MOST_BANDS, Math.floor(rows / LEAST_ROWS));
+  if (count < 2) return { whole, parts: [whole] };
+  const parts: Band[] = [];
+  for (let b = 0; b < count; b++) {
+    const inside = (c: number) => trace.down[c]! >= b / count && trace.down[c]! < (b + 1) / count;
+    const own = direction.map((d, c) => (inside(c) ? d : 0));
+    // Scaled so that the kind's mean step reads 1 in every band.
+    let step = 0;
+    let offset = 0;
+    let members = 0;
+    for (let c = 0; c < own.length; c++) {
+      if (!inside(c)) continue;
+      step += (own[c]! * kind.direction[c]!) / kind.members.length;
+      offset += trace.openOffsetS[c]!;
+      members++;
+    }
+    // A band that hardly takes part in the change would only add noise.
+    if (members === 0 || step < 0.25 / count) continue;
+    const shift = offset / members;
+    parts.push({
+      signal: project(
+        trace,
+        own.map((d) => d / step),
+      ),
+      openS: trace.openS.map((t) => t + shift),
+      from: b / count,
+      extent: 1 / count,
+    });
+  }
+  return { whole, parts: parts.length >= 2 ? parts : [whole] };
+}

@@ -1,0 +1,262 @@
+/**
+ * When, inside a frame: the posterior of an edge's time given the light of the frames around it.
+ * Least squares is the wrong tool while the shutter is closed part of the time (check-values 1.3, 1.4): the posterior
+ * with a uniform prior on the onset is used instead, with both plateaus marginalised.
+ */
+import { type BlurredEdge, blurEdge, type EdgeShape, levelTime } from './edgeShape.js';
+
+/** Part of a region (a band of rows) as one signal; a small region is one channel. */
+export interface EdgeChannel {
+  /** Projected light, one a frame of the window. */
+  readonly values: Float64Array;
+  /** Start of exposure of the band's rows, capture periods from the window's origin; ascending. */
+  readonly openT: Float64Array;
+  /** Noise variance of a frame on the plateau before and after. */
+  readonly varianceBefore: number;
+  readonly varianceAfter: number;
+  /** Where the band begins and how much of the region it covers, along the display's lines, 0..1. */
+  readonly from: number;
+  readonly extent: number;
+}
+
+/** The frames around one edge. */
+export interface EdgeWindow {
+  /** Index of the first frame of the window in the clip. */
+  readonly firstFrame: number;
+  /** Start of exposure of the frame that first shows more than half of the change, s on the capture clock. */
+  readonly originS: number;
+  readonly channels: readonly EdgeChannel[];
+}
+
+/** What the frames say about an edge. Times in capture periods from the window's origin, of first light. */
+export interface EdgePosterior {
+  readonly meanT: number;
+  readonly sdT: number;
+  /** Fourth moment over squared variance less 3: 0 normal, -1.2 uniform. */
+  readonly excessKurtosis: number;
+  /** Equal-tailed 95 % interval. */
+  readonly intervalT: readonly [number, number];
+  /** Log of the marginal likelihood (onset and plateaus integrated out), for choosing exposure and shape. */
+  readonly logEvidence: number;
+  /** Plateaus at the most probable onset. */
+  readonly before: number;
+  readonly after: number;
+  readonly mapT: number;
+}
+
+const COARSE_PER_PERIOD = 32;
+// Parts of the coarse grid this far (in log likelihood) below the best cannot matter.
+const KEEP_WITHIN = 22;
+
+/**
+ * Posterior of first light in the region.
+ * @param shape the region's own response as a whole; each band sees its part of the sweep.
+ * @param misfit extra relative sd (of the step) granted to partly lit frames, for what the model does not know.
+ * @param finePoints resolution of the second grid; 400 for results, fewer while shapes are compared.
+ */
+export function fitEdge(
+  window: EdgeWindow,
+  shape: BlurredShape,
+  misfit: number,
+  finePoints = 400,
+): EdgePosterior | null {
+  const likelihood = edgeLikelihood(window, shape, misfit);
+  const { from, to } = searchRange(shape);
+  const coarseN = Math.max(8, Math.ceil((to - from) * COARSE_PER_PERIOD));
+  const coarse = gridLog(likelihood, from, to, coarseN);
+  let best = Number.NEGATIVE_INFINITY;
+  for (const v of coarse) if (v > best) best = v;
+  if (!Number.isFinite(best)) return null;
+  const step = (to - from) / coarseN;
+  let first = 0;
+  let last = coarseN;
+  while (coarse[first]! < best - KEEP_WITHIN) first++;
+  while (coarse[last]! < best - KEEP_WITHIN) last--;
+  const low = Math.max(from, from + (first - 1) * step);
+  const high = Math.min(to, from + (last + 1) * step);
+  const fine = gridLog(likelihood, low, high, finePoints);
+  const h = (high - low) / finePoints;
+  let top = Number.NEGATIVE_INFINITY;
+  let topIndex = 0;
+  for (let i = 0; i <= finePoints; i++) {
+    if (fine[i]! > top) {
+      top = fine[i]!;
+      topIndex = i;
+    }
+  }
+  let total = 0;
+  let mean = 0;
+  const weights = new Float64Array(finePoints + 1);
+  for (let i = 0; i <= finePoints; i++) {
+    const w = Math.exp(fine[i]! - top);
+    weights[i] = w;
+    total += w;
+    mean += w * (low + i * h);
+  }
+  mean /= total;
+  let variance = 0;
+  let fourth = 0;
+  for (let i = 0; i <= finePoints; i++) {
+    const d2 = (low + i * h - mean) ** 2;
+    variance += weights[i]! * d2;
+    fourth += weights[i]! * d2 * d2;
+  }
+  const excessKurtosis = variance > 0 ? (fourth * total) / (variance * variance) - 3 : 0;
+  // Sheppard-like term: a posterior narrower than the grid is not known better than the grid.
+  variance = variance / total + (h * h) / 12;
+  const mapT = low + topIndex * h;
+  const plateaus = likelihood.plateaus(mapT);
+  return {
+    meanT: mean,
+    sdT: Math.sqrt(variance),
+    excessKurtosis,
+    intervalT: [quantileOf(weights, total, low, h, 0.025), quantileOf(weights, total, low, h, 0.975)],
+    logEvidence: top + Math.log(total * h),
+    before: plateaus[0],
+    after: plateaus[1],
+    mapT,
+  };
+}
+
+function quantileOf(weights: Float64Array, total: number, low: number, h: number, p: number): number {
+  let sum = 0;
+  for (let i = 0; i < weights.length; i++) {
+    const next = sum + weights[i]!;
+    if (next >= p * total) return low + (i - 0.5 + (p * total - sum) / Math.max(weights[i]!, 1e-300)) * h;
+    sum = next;
+  }
+  return low + (weights.length - 1) * h;
+}
+
+interface Likelihood {
+  readonly at: (t: number) => number;
+  readonly plateaus: (t: number) => readonly [number, number];
+}
+
+function gridLog(likelihood: Likelihood, from: number, to: number, n: number): Float64Array {
+  return Float64Array.from({ length: n + 1 }, (_, i) => likelihood.at(from + ((to - from) * i) / n));
+}
+
+/** A response seen through the shutter, once for each number of bands that windows have. */
+export interface BlurredShape {
+  readonly shape: EdgeShape;
+  readonly exposure: number;
+  readonly ofExtent: (extent: number) => BlurredEdge;
+}
+
+/** Tabulates a shape for windows with any number of bands; tables are made when first asked for. */
+export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
+  const tables = new Map<number, BlurredEdge>();
+  return {
+    shape,
+    exposure,
+    ofExtent: (extent) => {
+      const known = tables.get(extent);
+      if (known) return known;
+      const table = blurEdge({ tauT: shape.tauT, sweepT: Math.abs(shape.sweepT) * extent }, exposure);
+      tables.set(extent, table);
+      return table;
+    },
+  };
+}
+
+/** First light lies where the half-way point would fall around the frame that first shows more than half. */
+function searchRange({ shape, exposure }: BlurredShape): { from: number; to: number } {
+  const half = levelTime(0.5, shape);
+  return { from: exposure / 2 - 1 - half - 0.7, to: exposure / 2 - half + 0.7 };
+}
+
+/** Log likelihood of first light at `t`, the plateaus of every band integrated out with flat priors. */
+function edgeLikelihood(window: EdgeWindow, shape: BlurredShape, misfit: number): Likelihood {
+  const sweep = shape.shape.sweepT;
+  const parts = window.channels.map((channel) => {
+    // A display drawn upwards (negative sweep) lights the last band first.
+    const start = sweep >= 0 ? channel.from * sweep : -(1 - channel.from - channel.extent) * sweep;
+    return { start, likelihood: channelLikelihood(channel, shape.ofExtent(channel.extent), misfit) };
+  });
+  return {
+    at: (t) => {
+      let sum = 0;
+      for (const { start, likelihood } of parts) sum += likelihood.at(t + start);
+      return sum;
+    },
+    plateaus: (t) => {
+      let before = 0;
+      let after = 0;
+      for (const { start, likelihood } of parts) {
+        const [low, high] = likelihood.plateaus(t + start);
+        before += low / parts.length;
+        after += high / parts.length;
+      }
+      return [before, after];
+    },
+  };
+}
+
+function channelLikelihood(channel: EdgeChannel, edge: BlurredEdge, misfit: number): Likelihood {
+  const { values, openT, varianceBefore: v0, varianceAfter: v1 } = channel;
+  const n = values.length;
+  let centre = 0;
+  for (const v of values) centre += v / n;
+  // Prefix sums: frames wholly before or after the edge need no evaluation of their own.
+  const sum = new Float64Array(n + 1);
+  const square = new Float64Array(n + 1);
+  for (let k = 0; k < n; k++) {
+    const y = values[k]! - centre;
+    sum[k + 1] = sum[k]! + y;
+    square[k + 1] = square[k]! + y * y;
+  }
+  const stepGuess = Math.abs((values[n - 1] ?? 0) - (values[0] ?? 0));
+  const extra = (misfit * stepGuess) ** 2;
+  const log0 = Math.log(v0);
+  const log1 = Math.log(v1);
+  let hint = 0;
+  const solve = (t: number) => {
+    let k = hint;
+    while (k > 0 && openT[k - 1]! - t > edge.startT) k--;
+    while (k < n && openT[k]! - t <= edge.startT) k++;
+    hint = k;
+    let s00 = k / v0;
+    let s01 = 0;
+    let s11 = 0;
+    let b0 = sum[k]! / v0;
+    let b1 = 0;
+    let yy = square[k]! / v0;
+    let logVariance = k * log0;
+    for (; k < n; k++) {
+      const x = openT[k]! - t;
+      if (x >= edge.endT) break;
+      const f = edge.at(x);
+      const variance = (1 - f) * v0 + f * v1 + 4 * f * (1 - f) * extra;
+      const w = 1 / variance;
+      const y = values[k]! - centre;
+      s00 += w * (1 - f) * (1 - f);
+      s01 += w * f * (1 - f);
+      b0 += w * (1 - f) * y;
+      yy += w * y * y;
+      logVariance += Math.log(variance);
+      s11 += w * f * f;
+      b1 += w * f * y;
+    }
+    const rest = n - k;
+    s11 += rest / v1;
+    b1 += (sum[n]! - sum[k]!) / v1;
+    yy += (square[n]! - square[k]!) / v1;
+    logVariance += rest * log1;
+    return { s00, s01, s11, b0, b1, yy, logVariance };
+  };
+  return {
+    at: (t) => {
+      const { s00, s01, s11, b0, b1, yy, logVariance } = solve(t);
+      const det = s00 * s11 - s01 * s01;
+      if (!(det > 1e-12 * s00 * s11) || s00 <= 0 || s11 <= 0) return Number.NEGATIVE_INFINITY;
+      const explained = (b0 * b0 * s11 - 2 * b0 * b1 * s01 + b1 * b1 * s00) / det;
+      return -0.5 * (yy - explained) - 0.5 * logVariance - 0.5 * Math.log(det);
+    },
+    plateaus: (t) => {
+      const { s00, s01, s11, b0, b1 } = solve(t);
+      const det = s00 * s11 - s01 * s01;
+      return [centre + (b0 * s11 - b1 * s01) / det, centre + (b1 * s00 - b0 * s01) / det];
+    },
+  };
+}

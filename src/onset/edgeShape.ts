@@ -1,0 +1,103 @@
+/**
+ * What a camera sees of a change: the display's own response (instant, exponential, drawn line by line) averaged
+ * over the exposure. All times in capture periods.
+ */
+
+/** The form of a change in linear light, averaged over a region. */
+export interface EdgeShape {
+  /** Time constant of an exponential approach, capture periods; 0 is instant. */
+  readonly tauT: number;
+  /** Time over which the display draws the change across the region, capture periods; 0 at once, negative upwards. */
+  readonly sweepT: number;
+}
+
+/** An edge seen through a shutter, tabulated. */
+export interface BlurredEdge {
+  readonly shape: EdgeShape;
+  readonly exposure: number;
+  /** Share of the change in a frame whose exposure opens `x` periods after first light. */
+  readonly at: (x: number) => number;
+  /** Frames that open before this see nothing of the change. */
+  readonly startT: number;
+  /** Frames that open after this see all of it (to 1e-4). */
+  readonly endT: number;
+}
+
+// Below this a sweep or a time constant is the same as none, and its closed form loses its digits.
+const TINY = 1e-3;
+
+/** Integral of 1-exp(-t/tau) from 0 to t. */
+function ramp1(t: number, tau: number): number {
+  if (t <= 0) return 0;
+  return tau < TINY ? t : t - tau * (1 - Math.exp(-t / tau));
+}
+
+/** Integral of `ramp1` from 0 to t. */
+function ramp2(t: number, tau: number): number {
+  if (t <= 0) return 0;
+  return tau < TINY ? (t * t) / 2 : (t * t) / 2 - tau * t + tau * tau * (1 - Math.exp(-t / tau));
+}
+
+/** Share of the change that has happened `t` periods after first light, without any camera. */
+export function responseAt(t: number, shape: EdgeShape): number {
+  const { tauT } = shape;
+  const sweepT = Math.abs(shape.sweepT);
+  if (t <= 0) return 0;
+  if (sweepT < TINY) return tauT < TINY ? 1 : 1 - Math.exp(-t / tauT);
+  return (ramp1(t, tauT) - ramp1(t - sweepT, tauT)) / sweepT;
+}
+
+/** Integral of `responseAt` from 0 to t. */
+function responseIntegral(t: number, shape: EdgeShape): number {
+  const { tauT } = shape;
+  const sweepT = Math.abs(shape.sweepT);
+  if (sweepT < TINY) return ramp1(t, tauT);
+  return (ramp2(t, tauT) - ramp2(t - sweepT, tauT)) / sweepT;
+}
+
+/** Periods from first light until the response has passed `level` (0..1). */
+export function levelTime(level: number, shape: EdgeShape): number {
+  if (level <= 0) return 0;
+  let low = 0;
+  let high = Math.abs(shape.sweepT) + Math.max(1e-6, shape.tauT * (2 - Math.log(Math.max(1e-9, 1 - level))));
+  if (responseAt(1e-9, shape) >= level) return 0;
+  for (let i = 0; i < 60; i++) {
+    const middle = (low + high) / 2;
+    if (responseAt(middle, shape) < level) low = middle;
+    else high = middle;
+  }
+  return (low + high) / 2;
+}
+
+/** Periods until the response is within 1e-4 of its end. */
+export function settleTime(shape: EdgeShape): number {
+  return Math.abs(shape.sweepT) + 9.2 * shape.tauT;
+}
+
+/**
+ * Tabulates `F(x)`: mean of the response over an exposure of `exposure` periods that opens `x` periods after first
+ * light (check-values 1.1: box times exponential, closed form).
+ */
+export function blurEdge(shape: EdgeShape, exposure: number): BlurredEdge {
+  const perExposure = Math.max(8, Math.ceil(exposure * 96));
+  const h = exposure / perExposure; // knots fall on x = -exposure and x = 0, where F has its corners
+  const endT = Math.max(0, settleTime(shape));
+  const n = perExposure + Math.max(1, Math.ceil(endT / h)) + 1;
+  const table = new Float64Array(n + 1);
+  for (let i = 0; i <= n; i++) {
+    const x = -exposure + i * h;
+    table[i] = Math.min(
+      1,
+      (responseIntegral(x + exposure, shape) - responseIntegral(Math.max(0, x), shape)) / exposure,
+    );
+  }
+  const at = (x: number): number => {
+    const position = (x + exposure) / h;
+    if (position <= 0) return 0;
+    if (position >= n) return 1;
+    const i = Math.floor(position);
+    const low = table[i]!;
+    return low + (position - i) * (table[i + 1]! - low);
+  };
+  return { shape, exposure, at, startT: -exposure, endT };
+}

@@ -1,0 +1,52 @@
+/** The exposure fraction from the clip itself: how often, and how far, instant edges show a partly lit frame. */
+import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
+import type { EdgeShape } from './edgeShape.js';
+
+/** Exposure fraction with its evidence. */
+export interface ExposureEstimate {
+  /** Posterior mean, 0..1. */
+  readonly fraction: number;
+  readonly interval: readonly [number, number];
+  /** Edges that were used. */
+  readonly edges: number;
+}
+
+const STEP = 0.02;
+
+/**
+ * Posterior of the exposure fraction from edges of one shape (an LED's, both on and off), uniform prior on (0, 1].
+ * A partly lit frame happens with probability `e` and its share is uniform (check-values 5.3); here the whole
+ * likelihood of every edge is used, so that noise and half-seen edges weigh as they should.
+ */
+export function estimateExposure(
+  windows: readonly EdgeWindow[],
+  shape: EdgeShape,
+  misfit: number,
+): ExposureEstimate | null {
+  if (windows.length < 4) return null;
+  const grid: number[] = [];
+  for (let e = STEP; e <= 1 + 1e-9; e += STEP) grid.push(Math.min(1, e));
+  const logs = grid.map((e) => {
+    const edge = blurShape(shape, e);
+    let sum = 0;
+    for (const window of windows) {
+      const posterior = fitEdge(window, edge, misfit, 80);
+      // An edge that cannot be explained at all must not decide; it counts as very unlikely, once.
+      sum += posterior ? Math.max(posterior.logEvidence, -1e6) : -1e6;
+    }
+    return sum;
+  });
+  const best = Math.max(...logs);
+  const weights = logs.map((l) => Math.exp(l - best));
+  const total = weights.reduce((a, b) => a + b, 0);
+  const fraction = grid.reduce((sum, e, i) => sum + e * weights[i]!, 0) / total;
+  const at = (p: number): number => {
+    let sum = 0;
+    for (let i = 0; i < grid.length; i++) {
+      sum += weights[i]! / total;
+      if (sum >= p) return grid[i]!;
+    }
+    return 1;
+  };
+  return { fraction, interval: [at(0.025), at(0.975)], edges: windows.length };
+}

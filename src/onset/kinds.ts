@@ -1,0 +1,58 @@
+/** Changes that move the light the same way are one kind: their common direction is known better than any single one. */
+import type { Change } from './changes.js';
+
+/** A kind of change. */
+export interface Kind {
+  /** Sum of the members' steps (sign 1 counted forwards), one a cell. */
+  readonly direction: Float64Array;
+  readonly members: readonly { readonly change: Change; readonly sign: 1 | -1 }[];
+}
+
+// Below this cosine two changes are different things (noise lowers the cosine of equal ones).
+const LEAST_COSINE = 0.6;
+
+/**
+ * Groups changes by the direction of their step in noise-weighted cell space, strongest first.
+ * @param noise standard deviation of each cell.
+ */
+export function groupKinds(changes: readonly Change[], noise: Float32Array): Kind[] {
+  const weight = Float64Array.from(noise, (sd) => 1 / (sd * sd));
+  const dot = (a: Float64Array, b: Float64Array) => {
+    let sum = 0;
+    for (let c = 0; c < a.length; c++) sum += a[c]! * b[c]! * weight[c]!;
+    return sum;
+  };
+  const kinds: { direction: Float64Array; members: { change: Change; sign: 1 | -1 }[] }[] = [];
+  for (const change of [...changes].sort((a, b) => b.energy - a.energy || a.frame - b.frame)) {
+    const own = Math.sqrt(dot(change.step, change.step));
+    let best: { kind: (typeof kinds)[number]; cosine: number } | null = null;
+    for (const kind of kinds) {
+      const cosine =
+        dot(change.step, kind.direction) / (own * Math.sqrt(dot(kind.direction, kind.direction)));
+      if (!best || Math.abs(cosine) > Math.abs(best.cosine)) best = { kind, cosine };
+    }
+    if (best && Math.abs(best.cosine) >= LEAST_COSINE) {
+      const sign = best.cosine > 0 ? 1 : -1;
+      best.kind.members.push({ change, sign });
+      for (let c = 0; c < change.step.length; c++) best.kind.direction[c]! += sign * change.step[c]!;
+    } else {
+      kinds.push({ direction: Float64Array.from(change.step), members: [{ change, sign: 1 }] });
+    }
+  }
+  return kinds.map((kind) => ({
+    direction: kind.direction,
+    members: kind.members.sort((a, b) => a.change.frame - b.change.frame),
+  }));
+}
+
+/** Direction to project on: the kind's step weighted by 1/variance, scaled so that its mean step reads 1. */
+export function projector(kind: Kind, noise: Float32Array): Float64Array {
+  const out = new Float64Array(noise.length);
+  let norm = 0;
+  for (let c = 0; c < noise.length; c++) {
+    const mean = kind.direction[c]! / kind.members.length;
+    out[c] = mean / noise[c]! ** 2;
+    norm += mean * out[c]!;
+  }
+  return out.map((v) => v / norm);
+}

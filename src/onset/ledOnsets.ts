@@ -1,0 +1,228 @@
+/** LED on and off: two levels, found over the whole clip, then each edge by its posterior. */
+import { project, type Trace } from '../trace/trace.js';
+import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
+import { type EdgeShape, levelTime } from './edgeShape.js';
+import { type ExposureEstimate, estimateExposure } from './exposure.js';
+import type { Onset, OnsetSet } from './onset.js';
+import { type Crossing, cutWindows } from './windows.js';
+
+/** What is known beforehand about the shutter. */
+export interface LedOptions {
+  /** Stated exposure fraction, or null to estimate it from the LED's edges. */
+  readonly exposureFraction: number | null;
+  /** Edges closer together than this are contact bounce: the first one counts. */
+  readonly bounceS: number;
+}
+
+/** The LED's onsets with what they tell about the camera. */
+export interface LedOnsets extends OnsetSet {
+  readonly exposure: ExposureEstimate | null;
+  /** Step between off and on over the noise of a frame; 0 where no two levels were found. */
+  readonly contrast: number;
+}
+
+const MISFIT = 0.03;
+// Two levels must be this far apart, in noise of one frame, to be an LED and not noise.
+const LEAST_CONTRAST = 6;
+// Time constants of an LED that were tried, capture periods: instant, or slow drivers and phosphor-type LEDs.
+const LED_TAUS = [0, 0.15, 0.3, 0.6, 1.2, 2.4];
+
+/**
+ * Finds every LED edge of a trace.
+ * @returns onsets in time order, sign 1 for on and -1 for off; none where the trace has no two levels.
+ */
+export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
+  const levels = twoLevels(trace);
+  const nothing: LedOnsets = {
+    region: trace.region,
+    onsets: [],
+    shapes: { rise: { tauT: 0, sweepT: 0 }, fall: { tauT: 0, sweepT: 0 } },
+    responseTimeMs: null,
+    shapeSdS: 0,
+    signals: [levels.signal],
+    light: 'held',
+    warnings: [],
+    exposure: null,
+    contrast: levels.contrast,
+  };
+  if (levels.contrast < LEAST_CONTRAST) return nothing;
+  const bounceFrames = Math.max(1, Math.round(options.bounceS / trace.periodS));
+  const crossings = hysteresis(levels.signal, levels.low, levels.high, bounceFrames);
+  if (crossings.length === 0) return nothing;
+  const plateauFrames = Math.min(40, Math.max(8, Math.round(0.05 / trace.periodS)));
+  const whole = { signal: levels.signal, openS: trace.openS, from: 0, extent: 1 };
+  const cut = cutWindows(whole, [whole], trace.periodS, crossings, {
+    plateauFrames,
+    settleFrames: 2,
+  });
+  const windows = cut.filter((w) => w !== null);
+  const shape = ledShape(windows, options.exposureFraction ?? 0.9);
+  const exposure = estimateExposure(windows, shape, MISFIT);
+  const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
+  const edge = blurShape(shape, fraction);
+  const onsets: Onset[] = [];
+  const half = levelTime(0.5, shape) * trace.periodS;
+  const settled = levelTime(0.9, shape) * trace.periodS;
+  crossings.forEach((crossing, i) => {
+    const window = cut[i];
+    const posterior = window ? fitEdge(window, edge, MISFIT) : null;
+    if (!window || !posterior) return;
+    const at = (t: number) => window.originS + t * trace.periodS;
+    const onset: Onset = {
+      frame: crossing.frame,
+      kind: 0,
+      sign: crossing.sign,
+      contrast: Math.abs(posterior.after - posterior.before) / Math.sqrt(window.channels[0]!.varianceBefore),
+      firstLightS: at(posterior.meanT),
+      levelS: at(posterior.meanT),
+      halfS: at(posterior.meanT) + half,
+      settledS: at(posterior.meanT) + settled,
+      sdS: posterior.sdT * trace.periodS,
+      excessKurtosis: posterior.excessKurtosis,
+      intervalS: [at(posterior.intervalT[0]), at(posterior.intervalT[1])],
+      before: posterior.before,
+      after: posterior.after,
+      flags: gapFlags(trace, crossing.frame),
+    };
+    onsets.push(onset);
+  });
+  return { ...nothing, onsets, shapes: { rise: shape, fall: shape }, exposure };
+}
+
+/** Flags of an edge that a dropped frame touches. */
+export function gapFlags(trace: Trace, frame: number): string[] {
+  const touched = [-1, 0, 1].some((d) => (trace.missingBefore[frame + d] ?? 0) > 0);
+  return touched ? ['dropped-frame-nearby'] : [];
+}
+
+/** Signal along the direction from off to on, with its two levels. */
+function twoLevels(trace: Trace): { signal: Float64Array; low: number; high: number; contrast: number } {
+  const { cells, frames, light, noise } = trace;
+  let direction: Float64Array = new Float64Array(cells);
+  const column = new Float32Array(frames);
+  for (let c = 0; c < cells; c++) {
+    for (let k = 0; k < frames; k++) column[k] = light[k * cells + c]!;
+    column.sort();
+    const span = column[Math.floor(frames * 0.97)]! - column[Math.floor(frames * 0.03)]!;
+    direction[c] = (span / noise[c]!) ** 2 > 16 ? span / noise[c]! ** 2 : 0;
+  }
+  let result: { signal: Float64Array; low: number; high: number; contrast: number } = {
+    signal: new Float64Array(frames),
+    low: 0,
+    high: 0,
+    contrast: 0,
+  };
+  for (let round = 0; round < 3; round++) {
+    if (direction.every((d) => d === 0)) return result;
+    const signal = project(trace, direction);
+    const { low, high } = splitLevels(signal);
+    const differences = Float64Array.from({ length: Math.max(0, frames - 1) }, (_, k) =>
+      Math.abs(signal[k + 1]! - signal[k]!),
+    ).sort();
+    const sd = (differences[differences.length >> 1] ?? 0) / (0.6745 * Math.SQRT2);
+    result = { signal, low, high, contrast: sd > 0 ? (high - low) / sd : high > low ? 1e6 : 0 };
+    const middle = (low + high) / 2;
+    const on = new Float64Array(cells);
+    const off = new Float64Array(cells);
+    let onFrames = 0;
+    let offFrames = 0;
+    for (let k = 0; k < frames; k++) {
+      const target = signal[k]! > middle ? on : off;
+      if (target === on) onFrames++;
+      else offFrames++;
+      for (let c = 0; c < cells; c++) target[c]! += light[k * cells + c]!;
+    }
+    if (onFrames === 0 || offFrames === 0) return { ...result, contrast: 0 };
+    direction = Float64Array.from(noise, (sd, c): number => {
+      const step = on[c]! / onFrames - off[c]! / offFrames;
+      return step > sd ? step / (sd * sd) : 0;
+    });
+  }
+  return result;
+}
+
+/** Two levels of a signal: one-dimensional two-means, started at the extremes. */
+function splitLevels(signal: Float64Array): { low: number; high: number } {
+  const sorted = Float64Array.from(signal).sort();
+  let low = sorted[Math.floor(sorted.length * 0.02)] ?? 0;
+  let high = sorted[Math.floor(sorted.length * 0.98)] ?? 0;
+  for (let i = 0; i < 20; i++) {
+    const middle = (low + high) / 2;
+    let lowSum = 0;
+    let lowN = 0;
+    let highSum = 0;
+    let highN = 0;
+    for (const v of sorted) {
+      if (v < middle) {
+        lowSum += v;
+        lowN++;
+      } else {
+        highSum += v;
+        highN++;
+      }
+    }
+    if (lowN === 0 || highN === 0) break;
+    low = lowSum / lowN;
+    high = highSum / highN;
+  }
+  return { low, high };
+}
+
+/** Crossings between two levels with hysteresis; a state shorter than `bounceFrames` after an edge is bounce. */
+function hysteresis(signal: Float64Array, low: number, high: number, bounceFrames: number): Crossing[] {
+  const up = low + 0.6 * (high - low);
+  const down = low + 0.4 * (high - low);
+  const middle = low + 0.5 * (high - low);
+  const crossings: Crossing[] = [];
+  let on = signal[0]! > middle;
+  for (let k = 1; k < signal.length; k++) {
+    const turnsOn = !on && signal[k]! > up;
+    const turnsOff = on && signal[k]! < down;
+    if (!turnsOn && !turnsOff) continue;
+    on = turnsOn;
+    let frame = k;
+    while (frame > 0 && (turnsOn ? signal[frame - 1]! > middle : signal[frame - 1]! < middle)) frame--;
+    crossings.push({ frame, sign: turnsOn ? 1 : -1 });
+  }
+  return dropBounce(crossings, bounceFrames);
+}
+
+/** Removes pairs of edges that only undo each other within the bounce time: the first closure counts. */
+function dropBounce(crossings: readonly Crossing[], bounceFrames: number): Crossing[] {
+  const kept: Crossing[] = [];
+  for (const crossing of crossings) {
+    const last = kept[kept.length - 1];
+    const beforeLast = kept[kept.length - 2];
+    if (
+      last &&
+      beforeLast &&
+      crossing.frame - last.frame <= bounceFrames &&
+      crossing.sign === beforeLast.sign &&
+      crossing.frame - beforeLast.frame <= 4 * bounceFrames
+    ) {
+      kept.pop();
+      continue;
+    }
+    kept.push(crossing);
+  }
+  return kept;
+}
+
+/** The time constant of the LED that explains its edges best. */
+function ledShape(windows: readonly EdgeWindow[], exposure: number): EdgeShape {
+  const sample = windows.slice(0, 24);
+  let best: EdgeShape = { tauT: 0, sweepT: 0 };
+  let bestLog = Number.NEGATIVE_INFINITY;
+  for (const tauT of LED_TAUS) {
+    const shape = { tauT, sweepT: 0 };
+    const edge = blurShape(shape, exposure);
+    let log = 0;
+    for (const window of sample) log += fitEdge(window, edge, MISFIT, 80)?.logEvidence ?? -1e6;
+    // An LED is instant unless the frames say otherwise beyond doubt.
+    if (log > bestLog + (tauT > 0 ? 6 : 0)) {
+      bestLog = log;
+      best = shape;
+    }
+  }
+  return best;
+}

@@ -1,0 +1,48 @@
+/** When a trace changed: the type of an onset, and what a region's onsets have in common. */
+import type { Region } from '../region/region.js';
+import type { EdgeShape } from './edgeShape.js';
+
+/** One change of one region. Times in s on the capture clock from the first frame's timestamp. */
+export interface Onset {
+  /** First camera frame that clearly shows the change; a label, not a time. */
+  readonly frame: number;
+  /** Which kind of change: onsets of one kind move the light along the same direction. */
+  readonly kind: number;
+  /** 1 along the kind's direction, -1 back. */
+  readonly sign: 1 | -1;
+  /** Size of the step over the noise of one frame. */
+  readonly contrast: number;
+  readonly firstLightS: number;
+  /** At the asked response level (10 % unless the recipe says otherwise). */
+  readonly levelS: number;
+  readonly halfS: number;
+  /** 90 %. */
+  readonly settledS: number;
+  /** Standard uncertainty of `levelS` from light alone, s. */
+  readonly sdS: number;
+  /** Excess kurtosis of the posterior: 0 normal, -1.2 uniform (closed shutter), -2 two spikes. */
+  readonly excessKurtosis: number;
+  /** 95 % interval of `levelS` from light alone, s. */
+  readonly intervalS: readonly [number, number];
+  /** Plateaus of the kind's projected signal around this edge. */
+  readonly before: number;
+  readonly after: number;
+  readonly flags: readonly string[];
+}
+
+/** All onsets of one region. */
+export interface OnsetSet {
+  readonly region: Region;
+  readonly onsets: readonly Onset[];
+  /** Form of the changes with sign 1 and -1. */
+  readonly shapes: { readonly rise: EdgeShape; readonly fall: EdgeShape };
+  /** 10-90 % time, ms, of sign 1; null where it is below what the camera resolves. */
+  readonly responseTimeMs: number | null;
+  /** Standard uncertainty of `levelS` that all onsets share (form of the response), s. */
+  readonly shapeSdS: number;
+  /** Projected signal of each kind, one value a frame, for drawing. */
+  readonly signals: readonly Float64Array[];
+  /** `pulsed`: tube or strobed backlight, measured by its envelope; `held`: everything else. */
+  readonly light: 'held' | 'pulsed';
+  readonly warnings: readonly string[];
+}

@@ -1,0 +1,93 @@
+/** The form of a display's response, pooled over all edges of all regions of one screen. */
+import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
+import { type EdgeShape, levelTime } from './edgeShape.js';
+
+/** Edges of one region, with how long a sweep over the whole picture takes to cross it. */
+export interface FormEdges {
+  readonly windows: readonly EdgeWindow[];
+  /** Region height, px upright: the sweep over a region is the display's slope times this. */
+  readonly heightPx: number;
+}
+
+/** What the edges share. */
+export interface ResponseForm {
+  /** Exponential time constant, capture periods. */
+  readonly tauT: number;
+  /** Time the display takes from one upright pixel row to the next, capture periods; negative is upwards. */
+  readonly slopeT: number;
+  /** Standard uncertainty of the level's time that all edges share, capture periods; one a region. */
+  readonly levelSdT: readonly number[];
+}
+
+/** Relative sd (of the step) granted to partly lit frames for what the model does not know. */
+export const SCREEN_MISFIT = 0.03;
+
+const TAUS = [0, 0.12, 0.25, 0.4, 0.6, 0.9, 1.4, 2.1, 3.2, 4.8, 7];
+// At most so many edges of a region settle the form; more cost time and add little.
+const EDGES_PER_REGION = 24;
+
+/** Shape of one region under a form. */
+export function shapeFor(form: Pick<ResponseForm, 'tauT' | 'slopeT'>, heightPx: number): EdgeShape {
+  return { tauT: form.tauT, sweepT: form.slopeT * heightPx };
+}
+
+/**
+ * Finds time constant and scan slope by the evidence of all edges (onset and plateaus integrated out).
+ * @param slopesT slopes to try first, capture periods a pixel.
+ * @param fixedSlopeT where the slope is known from other edges, only the time constant is looked for.
+ */
+export function poolForm(
+  regions: readonly FormEdges[],
+  exposure: number,
+  level: number,
+  slopesT: readonly number[],
+  fixedSlopeT: number | null = null,
+): ResponseForm {
+  const used = regions.map((r) => ({ ...r, windows: spread(r.windows, EDGES_PER_REGION) }));
+  const tried: { tauT: number; slopeT: number; log: number; levels: number[] }[] = [];
+  const evidence = (tauT: number, slopeT: number): void => {
+    if (tried.some((t) => t.tauT === tauT && t.slopeT === slopeT)) return;
+    let log = 0;
+    const levels = used.map((region) => {
+      const shape = shapeFor({ tauT, slopeT }, region.heightPx);
+      const blurred = blurShape(shape, exposure);
+      let mean = 0;
+      for (const window of region.windows) {
+        const posterior = fitEdge(window, blurred, SCREEN_MISFIT, 60);
+        log += posterior ? posterior.logEvidence : -1e4;
+        mean += (posterior?.meanT ?? 0) / region.windows.length;
+      }
+      return mean + levelTime(level, shape);
+    });
+    tried.push({ tauT, slopeT, log, levels });
+  };
+  const slopes = fixedSlopeT === null ? slopesT : [fixedSlopeT];
+  for (const slopeT of slopes) for (const tauT of TAUS) evidence(tauT, slopeT);
+  const best = () => tried.reduce((a, b) => (b.log > a.log ? b : a));
+  const slopeStep = slopes.length > 1 ? Math.abs(slopes[1]! - slopes[0]!) : 0;
+  for (const scale of [0.5, 0.25, 0.12, 0.06]) {
+    const { tauT, slopeT } = best();
+    const step = scale * Math.max(tauT * 0.5, 0.12);
+    evidence(Math.max(0, tauT - step), slopeT);
+    evidence(tauT + step, slopeT);
+    if (fixedSlopeT === null && slopeStep > 0) {
+      const { tauT: now } = best();
+      evidence(now, slopeT - scale * slopeStep);
+      evidence(now, slopeT + scale * slopeStep);
+    }
+  }
+  const top = best();
+  const weights = tried.map((t) => Math.exp(t.log - top.log));
+  const total = weights.reduce((a, b) => a + b, 0);
+  const levelSdT = used.map((_, r) => {
+    const mean = tried.reduce((sum, t, i) => sum + weights[i]! * t.levels[r]!, 0) / total;
+    return Math.sqrt(tried.reduce((sum, t, i) => sum + weights[i]! * (t.levels[r]! - mean) ** 2, 0) / total);
+  });
+  return { tauT: top.tauT, slopeT: top.slopeT, levelSdT };
+}
+
+/** At most `n` items, spread over the list. */
+function spread<T>(items: readonly T[], n: number): readonly T[] {
+  if (items.length <= n) return items;
+  return Array.from({ length: n }, (_, i) => items[Math.floor((i * items.length) / n)]!);
+}

@@ -1,0 +1,193 @@
+/** Changes of the screen regions: candidates, kinds, the form of the response pooled over all, then each onset. */
+import type { Trace } from '../trace/trace.js';
+import { bandsOf } from './bands.js';
+import { findChanges } from './changes.js';
+import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
+import { type EdgeShape, levelTime } from './edgeShape.js';
+import { groupKinds, type Kind } from './kinds.js';
+import { gapFlags } from './ledOnsets.js';
+import type { Onset, OnsetSet } from './onset.js';
+import { poolForm, type ResponseForm, SCREEN_MISFIT, shapeFor } from './responseForm.js';
+import { type Band, type Crossing, cutWindows, type WindowReach } from './windows.js';
+
+/** What is known about camera and display. */
+export interface ScreenOptions {
+  readonly exposureFraction: number;
+  readonly refreshHz: number | null;
+  /** Response level of the headline onset, 0..1. */
+  readonly level: number;
+  /** Height of the upright picture, px. */
+  readonly pictureHeightPx: number;
+}
+
+interface CutEdge {
+  readonly crossing: Crossing;
+  readonly window: EdgeWindow | null;
+}
+
+interface RegionWork {
+  readonly trace: Trace;
+  readonly kinds: readonly Kind[];
+  readonly bands: readonly { readonly whole: Band; readonly parts: readonly Band[] }[];
+  readonly main: number;
+}
+
+/** Finds every change of all screen regions of one display together: they share its response and its scanout. */
+export function findScreenOnsets(traces: readonly Trace[], options: ScreenOptions): OnsetSet[] {
+  const periodS = traces[0]?.periodS ?? 1;
+  const refreshT = 1 / ((options.refreshHz ?? 60) * periodS);
+  const windowFrames = Math.max(2, Math.round(refreshT));
+  const plateauFrames = Math.min(40, Math.max(6, Math.round(0.04 / periodS)));
+  const work = traces.map((trace): RegionWork => {
+    const kinds = groupKinds(findChanges(trace, { windowFrames }), trace.noise);
+    return { trace, kinds, bands: kinds.map((kind) => bandsOf(trace, kind)), main: mainKind(kinds) };
+  });
+  const slopes = slopesToTry(refreshT, options.pictureHeightPx);
+  const first = { plateauFrames, settleFrames: windowFrames };
+  const rise = poolSign(work, 1, first, options, slopes, null);
+  const fall = poolSign(work, -1, first, options, slopes, rise.slopeT);
+  const settleT = 9.2 * Math.max(rise.tauT, fall.tauT);
+  const settleFrames = Math.max(2, Math.min(4 * windowFrames, Math.ceil(settleT * 0.75)));
+  return work.map((region, r) =>
+    regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options),
+  );
+}
+
+/**
+ * Scan slopes worth trying: the display may show anything from all of the picture's height to a small part of it, and
+ * draw it in most of a refresh; or change at once; or upwards.
+ */
+function slopesToTry(refreshT: number, pictureHeightPx: number): number[] {
+  const full = (0.95 * refreshT) / pictureHeightPx;
+  return [-1.3, 0, 1, 1.3, 1.7, 2.2, 3].map((factor) => factor * full);
+}
+
+function poolSign(
+  work: readonly RegionWork[],
+  sign: 1 | -1,
+  reach: WindowReach,
+  options: ScreenOptions,
+  slopes: readonly number[],
+  fixedSlope: number | null,
+): ResponseForm {
+  const edges = work.map((region) => ({
+    windows:
+      region.main < 0
+        ? []
+        : kindWindows(region, region.main, reach)
+            .filter((e) => e.crossing.sign === sign && e.window !== null)
+            .map((e) => e.window!),
+    heightPx: region.trace.region.height,
+  }));
+  return poolForm(edges, options.exposureFraction, options.level, slopes, fixedSlope);
+}
+
+function regionOnsets(
+  region: RegionWork,
+  forms: { rise: ResponseForm; fall: ResponseForm },
+  index: number,
+  reach: WindowReach,
+  options: ScreenOptions,
+): OnsetSet {
+  const { trace, kinds, bands } = region;
+  const height = trace.region.height;
+  const rise = shapeFor(forms.rise, height);
+  const fall = shapeFor(forms.fall, height);
+  const onsets: Onset[] = [];
+  kinds.forEach((_, i) => {
+    for (const { crossing, window } of kindWindows(region, i, reach)) {
+      if (!window) continue;
+      const onset = fitOnset(trace, window, crossing, i, crossing.sign > 0 ? rise : fall, options);
+      if (onset) onsets.push(onset);
+    }
+  });
+  onsets.sort((a, b) => a.levelS - b.levelS);
+  const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
+  return {
+    region: trace.region,
+    onsets,
+    shapes: { rise, fall },
+    responseTimeMs: forms.rise.tauT > 0.12 ? riseTimeT * trace.periodS * 1000 : null,
+    shapeSdS: (forms.rise.levelSdT[index] ?? 0) * trace.periodS,
+    signals: bands.map((b) => b.whole.signal),
+    light: 'held',
+    warnings: [],
+  };
+}
+
+function kindWindows(region: RegionWork, kind: number, reach: WindowReach): CutEdge[] {
+  const { whole, parts } = region.bands[kind]!;
+  const crossings = region.kinds[kind]!.members.map(({ change, sign }) => ({
+    frame: sharpen(whole.signal, change.frame, sign, reach.settleFrames),
+    sign,
+  }));
+  const windows = cutWindows(whole, parts, region.trace.periodS, crossings, reach);
+  return crossings.map((crossing, i) => ({ crossing, window: windows[i]! }));
+}
+
+/** The frame at which the projected signal crosses half of its own step near a candidate. */
+function sharpen(signal: Float64Array, frame: number, sign: 1 | -1, reach: number): number {
+  const before = mean(signal, frame - reach - 2, frame - 2);
+  const after = mean(signal, frame + 2, frame + reach + 2);
+  const middle = (before + after) / 2;
+  for (let k = Math.max(0, frame - reach); k <= Math.min(signal.length - 1, frame + reach); k++) {
+    if (sign * (signal[k]! - middle) > 0) return k;
+  }
+  return frame;
+}
+
+function mean(signal: Float64Array, from: number, to: number): number {
+  const first = Math.max(0, from);
+  const last = Math.min(signal.length, to);
+  let sum = 0;
+  for (let k = first; k < last; k++) sum += signal[k]!;
+  return last > first ? sum / (last - first) : 0;
+}
+
+/** The kind with the most energy over all its members. */
+function mainKind(kinds: readonly Kind[]): number {
+  let best = -1;
+  let bestEnergy = 0;
+  kinds.forEach((kind, i) => {
+    const energy = kind.members.reduce((sum, m) => sum + m.change.energy, 0);
+    if (energy > bestEnergy) {
+      bestEnergy = energy;
+      best = i;
+    }
+  });
+  return best;
+}
+
+function fitOnset(
+  trace: Trace,
+  window: EdgeWindow,
+  crossing: Crossing,
+  kind: number,
+  shape: EdgeShape,
+  options: ScreenOptions,
+): Onset | null {
+  const posterior = fitEdge(window, blurShape(shape, options.exposureFraction), SCREEN_MISFIT);
+  if (!posterior) return null;
+  const at = (t: number) => window.originS + t * trace.periodS;
+  const level = levelTime(options.level, shape);
+  const noise = Math.sqrt(
+    window.channels.reduce((sum, c) => sum + c.varianceBefore, 0) / window.channels.length ** 2,
+  );
+  const contrast = Math.abs(posterior.after - posterior.before) / noise;
+  return {
+    frame: crossing.frame,
+    kind,
+    sign: crossing.sign,
+    contrast,
+    firstLightS: at(posterior.meanT),
+    levelS: at(posterior.meanT + level),
+    halfS: at(posterior.meanT + levelTime(0.5, shape)),
+    settledS: at(posterior.meanT + levelTime(0.9, shape)),
+    sdS: posterior.sdT * trace.periodS,
+    excessKurtosis: posterior.excessKurtosis,
+    intervalS: [at(posterior.intervalT[0] + level), at(posterior.intervalT[1] + level)],
+    before: posterior.before,
+    after: posterior.after,
+    flags: [...gapFlags(trace, crossing.frame), ...(contrast < 5 ? ['weak-contrast'] : [])],
+  };
+}

@@ -1,0 +1,186 @@
+/** What belongs together: each press takes the first matching change after it, each change serves one press. */
+import type { Onset, OnsetSet } from '../onset/onset.js';
+
+/** A person's exclusion of a press. */
+export interface Exclusion {
+  /** LED onset, s on the capture clock; matches the nearest press within 50 ms. */
+  readonly pressAtS: number;
+  readonly reason: string;
+}
+
+/** How presses and responses are matched. */
+export interface PairingOptions {
+  /** Which LED edge is the press. */
+  readonly edgeSign: 1 | -1;
+  /** A response counts from this long to this long after the press, s. */
+  readonly windowS: readonly [number, number];
+  /** End of the clip on the capture clock, s. */
+  readonly clipEndS: number;
+  readonly exclusions: readonly Exclusion[];
+}
+
+/** What one region did after one press. */
+export interface Response {
+  readonly region: string;
+  readonly status: 'measured' | 'no-response' | 'ambiguous';
+  readonly onset: Onset | null;
+  readonly flags: readonly string[];
+}
+
+/** One press with its responses. */
+export interface Press {
+  /** From 1, in time order. */
+  readonly index: number;
+  readonly led: Onset;
+  readonly status: 'measured' | 'no-response' | 'ambiguous' | 'excluded';
+  readonly reason?: string;
+  readonly flags: readonly string[];
+  readonly responses: readonly Response[];
+}
+
+/** All presses of a clip, and the changes that no press explains. */
+export interface Pairing {
+  readonly presses: readonly Press[];
+  readonly unprompted: readonly { readonly region: string; readonly onset: Onset }[];
+  /** Exclusions that match no press, which is worth a warning. */
+  readonly unmatchedExclusions: readonly Exclusion[];
+}
+
+const EXCLUSION_REACH_S = 0.05;
+
+/** Pairs the LED's presses with each screen region's changes. */
+export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options: PairingOptions): Pairing {
+  const ledOnsets = led.onsets.filter((o) => o.sign === options.edgeSign);
+  const matched = screens.map((screen) => matchRegion(ledOnsets, screen, options));
+  const excluded = new Map<number, Exclusion>();
+  const unmatchedExclusions: Exclusion[] = [];
+  for (const exclusion of options.exclusions) {
+    const index = nearest(ledOnsets, exclusion.pressAtS);
+    if (index === null) unmatchedExclusions.push(exclusion);
+    else excluded.set(index, exclusion);
+  }
+  const presses = ledOnsets.map((onset, i): Press => {
+    const responses = matched.map((m) => m.responses[i]!);
+    const exclusion = excluded.get(i);
+    const cutOff = onset.levelS + options.windowS[1] > options.clipEndS;
+    const common = { index: i + 1, led: onset, flags: onset.flags, responses };
+    if (exclusion) return { ...common, status: 'excluded', reason: exclusion.reason };
+    if (responses.some((r) => r.status === 'ambiguous')) {
+      return {
+        ...common,
+        status: 'ambiguous',
+        reason:
+          'another press came before this response, so that the response cannot be given to one of them',
+      };
+    }
+    if (responses.some((r) => r.status === 'measured')) return { ...common, status: 'measured' };
+    if (cutOff) {
+      return { ...common, status: 'excluded', reason: 'the clip ends before a response could be seen' };
+    }
+    return { ...common, status: 'no-response' };
+  });
+  const unprompted = matched.flatMap((m, s) =>
+    m.unused.map((onset) => ({ region: screens[s]!.region.name, onset })),
+  );
+  return { presses, unprompted, unmatchedExclusions };
+}
+
+function nearest(onsets: readonly Onset[], atS: number): number | null {
+  let best: number | null = null;
+  for (let i = 0; i < onsets.length; i++) {
+    const distance = Math.abs(onsets[i]!.levelS - atS);
+    if (distance > EXCLUSION_REACH_S) continue;
+    if (best === null || distance < Math.abs(onsets[best]!.levelS - atS)) best = i;
+  }
+  return best;
+}
+
+function matchRegion(
+  presses: readonly Onset[],
+  screen: OnsetSet,
+  options: PairingOptions,
+): { responses: Response[]; unused: Onset[] } {
+  const region = screen.region.name;
+  const candidates = responseOnsets(presses, screen.onsets, options.windowS);
+  const used = new Set<Onset>();
+  const responses: Response[] = presses.map(() => ({
+    region,
+    status: 'no-response',
+    onset: null,
+    flags: [],
+  }));
+  let next = 0;
+  for (let i = 0; i < presses.length; i++) {
+    const pressS = presses[i]!.levelS;
+    while (next < candidates.length && candidates[next]!.levelS <= pressS + options.windowS[0]) next++;
+    const onset = candidates[next];
+    if (!onset || onset.levelS > pressS + options.windowS[1]) continue;
+    const follower = presses[i + 1];
+    if (follower && follower.levelS < onset.levelS - Math.max(0, options.windowS[0])) {
+      // Two presses before one change: only a second change, in time for the second press, tells them apart.
+      const second = candidates[next + 1];
+      const third = presses[i + 2];
+      const apart =
+        second !== undefined &&
+        second.levelS <= follower.levelS + options.windowS[1] &&
+        (third === undefined || second.levelS <= third.levelS);
+      used.add(onset);
+      if (apart) {
+        responses[i] = {
+          region,
+          status: 'measured',
+          onset,
+          flags: [...onset.flags, 'next-press-before-response'],
+        };
+        next++;
+      } else {
+        responses[i] = { region, status: 'ambiguous', onset: null, flags: [] };
+        responses[i + 1] = { region, status: 'ambiguous', onset: null, flags: [] };
+        next++;
+        i++;
+      }
+      continue;
+    }
+    used.add(onset);
+    responses[i] = { region, status: 'measured', onset, flags: onset.flags };
+    next++;
+  }
+  return { responses, unused: candidates.filter((o) => !used.has(o)) };
+}
+
+/**
+ * The onsets that are of the kind that answers a press. A flash also ends, a menu also idles: those changes are of
+ * another kind or sign, and mostly do not come first after a press.
+ */
+function responseOnsets(
+  presses: readonly Onset[],
+  onsets: readonly Onset[],
+  windowS: readonly [number, number],
+): Onset[] {
+  const key = (o: Onset) => `${o.kind}/${o.sign}`;
+  const total = new Map<string, number>();
+  const first = new Map<string, number>();
+  for (const onset of onsets) total.set(key(onset), (total.get(key(onset)) ?? 0) + 1);
+  let answered = 0;
+  presses.forEach((press, i) => {
+    const until = Math.min(press.levelS + windowS[1], presses[i + 1]?.levelS ?? Number.POSITIVE_INFINITY);
+    const onset = onsets.find((o) => o.levelS > press.levelS + windowS[0] && o.levelS <= until);
+    if (!onset) return;
+    answered++;
+    first.set(key(onset), (first.get(key(onset)) ?? 0) + 1);
+  });
+  const least = Math.max(1, 0.15 * answered);
+  const kinds = new Set<string>();
+  let covered = 0;
+  for (const [k, n] of first) {
+    if (n >= least && n / total.get(k)! >= 0.5) {
+      kinds.add(k);
+      covered += n;
+    }
+  }
+  if (covered >= 0.6 * answered) return onsets.filter((o) => kinds.has(key(o)));
+  // Every response looks different (a sprite that jumps about): take whatever is about as strong as the typical one.
+  const strengths = onsets.map((o) => o.contrast).sort((a, b) => a - b);
+  const typical = strengths[Math.floor(strengths.length * 0.75)] ?? 0;
+  return onsets.filter((o) => o.contrast >= 0.3 * typical);
+}

@@ -1,0 +1,152 @@
+/** One region's light over the clip as a vector signal: which cells carry it, how noisy each is, when each frame saw it. */
+import type { CaptureClock } from '../clip/captureClock.js';
+import type { Region } from '../region/region.js';
+import { type ClipSamples, LIGHT_SCALE, type RegionSamples } from '../samples/samples.js';
+
+/** The signal of one region. Cells that clip are left out, so that partial frames keep their meaning. */
+export interface Trace {
+  readonly region: Region;
+  readonly frames: number;
+  /** Number of cells that carry the signal. */
+  readonly cells: number;
+  /** `frames * cells`, linear light 0..1. */
+  readonly light: Float32Array;
+  /** Standard deviation of one cell's light from frame to frame, robust; one a cell. */
+  readonly noise: Float32Array;
+  /** Start of exposure of the region's middle row in each frame, s on the capture clock. */
+  readonly openS: Float64Array;
+  /** How far down the upright region each cell lies, 0 (top) .. 1; one a cell. */
+  readonly down: Float32Array;
+  /** Start of exposure of each cell's rows after that of the region's middle, s; one a cell. */
+  readonly openOffsetS: Float32Array;
+  /** Capture period, s. */
+  readonly periodS: number;
+  /** Periods missing before each frame. */
+  readonly missingBefore: Uint16Array;
+  /** Share (0..1) of the region's cells that clip and were left out. */
+  readonly clippedCells: number;
+  /** True where every cell clips, so that clipped cells had to be used. */
+  readonly saturated: boolean;
+}
+
+// A cell that clips in more than this share of frames says nothing about partial light.
+const CLIPPED_SHARE = 0.003;
+
+/**
+ * The trace of one region.
+ * @param readoutFraction time between the first and the last row's start of exposure, in capture periods.
+ * @param reference trace of a region that shows the lamp only; its light divides out ripple and exposure steps.
+ */
+export function makeTrace(
+  samples: ClipSamples,
+  regionName: string,
+  clock: Pick<CaptureClock, 'capturedAtS' | 'periodS' | 'missingBefore'>,
+  readoutFraction: number,
+  reference?: Float64Array,
+): Trace {
+  const source = samples.regions.find((r) => r.region.name === regionName);
+  if (!source) throw new Error(`no samples of a region called ${regionName}`);
+  const all = source.columns * source.rows;
+  const { used, saturated } = usableCells(source);
+  const { frames } = samples;
+  const light = new Float32Array(frames * used.length);
+  for (let k = 0; k < frames; k++) {
+    const gain = (reference ? reference[k]! : 1) / LIGHT_SCALE;
+    for (let c = 0; c < used.length; c++)
+      light[k * used.length + c] = source.light[k * all + used[c]!]! * gain;
+  }
+  let position = 0;
+  for (const c of used) position += source.readoutPosition[c]! / used.length;
+  const shift = readoutFraction * clock.periodS * position;
+  return {
+    region: source.region,
+    frames,
+    cells: used.length,
+    light,
+    noise: cellNoise(light, frames, used.length),
+    openS: clock.capturedAtS.map((t) => t + shift),
+    down: Float32Array.from(used, (c) => (Math.floor(c / source.columns) + 0.5) / source.rows),
+    openOffsetS: Float32Array.from(
+      used,
+      (c) => readoutFraction * clock.periodS * (source.readoutPosition[c]! - position),
+    ),
+    periodS: clock.periodS,
+    missingBefore: clock.missingBefore,
+    clippedCells: 1 - used.length / all,
+    saturated,
+  };
+}
+
+function usableCells(source: RegionSamples): { used: number[]; saturated: boolean } {
+  const all = source.columns * source.rows;
+  const clean: number[] = [];
+  for (let c = 0; c < all; c++) if (source.clippedShare[c]! <= CLIPPED_SHARE) clean.push(c);
+  // An LED that clips in its core is still measured by its halo, as long as a few cells of it are left.
+  if (clean.length >= Math.max(4, 0.05 * all)) return { used: clean, saturated: false };
+  return { used: Array.from({ length: all }, (_, c) => c), saturated: true };
+}
+
+/** Frame-to-frame noise of each cell: median absolute first difference, scaled to a standard deviation. */
+function cellNoise(light: Float32Array, frames: number, cells: number): Float32Array {
+  const noise = new Float32Array(cells);
+  const stride = Math.max(1, Math.floor(frames / 1500));
+  const differences = new Float32Array(Math.max(0, Math.floor((frames - 1) / stride)));
+  for (let c = 0; c < cells; c++) {
+    for (let i = 0; i < differences.length; i++) {
+      const k = i * stride;
+      differences[i] = Math.abs(light[(k + 1) * cells + c]! - light[k * cells + c]!);
+    }
+    differences.sort();
+    const median = differences.length > 0 ? differences[differences.length >> 1]! : 0;
+    noise[c] = median / (0.6745 * Math.SQRT2);
+  }
+  // Quantisation can make a cell look noiseless; half a code step of 8 bit in the dark is the least it can have.
+  const floor = 0.3 / (4.5 * 219);
+  for (let c = 0; c < cells; c++) noise[c] = Math.max(noise[c]!, floor);
+  return noise;
+}
+
+/** Inner product of every frame with a direction in cell space; one value a frame. */
+export function project(trace: Trace, direction: Float64Array): Float64Array {
+  const { frames, cells, light } = trace;
+  const out = new Float64Array(frames);
+  for (let k = 0; k < frames; k++) {
+    let sum = 0;
+    const base = k * cells;
+    for (let c = 0; c < cells; c++) sum += light[base + c]! * direction[c]!;
+    out[k] = sum;
+  }
+  return out;
+}
+
+/** Mean light vector over the frames `from` (inclusive) to `to` (exclusive). */
+export function meanLight(trace: Trace, from: number, to: number): Float64Array {
+  const { cells, light } = trace;
+  const out = new Float64Array(cells);
+  const first = Math.max(0, from);
+  const last = Math.min(trace.frames, to);
+  for (let k = first; k < last; k++) {
+    for (let c = 0; c < cells; c++) out[c]! += light[k * cells + c]!;
+  }
+  const n = Math.max(1, last - first);
+  for (let c = 0; c < cells; c++) out[c]! /= n;
+  return out;
+}
+
+/**
+ * Gain that takes the lamp's ripple and exposure steps out of the other traces, from a reference region:
+ * its median light over its light, one factor a frame.
+ */
+export function lampGain(samples: ClipSamples, regionName: string): Float64Array {
+  const source = samples.regions.find((r) => r.region.name === regionName);
+  if (!source) throw new Error(`no samples of a region called ${regionName}`);
+  const cells = source.columns * source.rows;
+  const means = new Float64Array(samples.frames);
+  for (let k = 0; k < samples.frames; k++) {
+    let sum = 0;
+    for (let c = 0; c < cells; c++) sum += source.light[k * cells + c]!;
+    means[k] = sum / cells;
+  }
+  const median = [...means].sort((a, b) => a - b)[samples.frames >> 1] ?? 1;
+  return means.map((m) => (m > 0 ? median / m : 1));
+}
