@@ -1,0 +1,295 @@
+/**
+ * The hypotheses that the wait model weighs: each a family of densities for one latency, integrated over the delay and
+ * over the family's own parameter on a grid.
+ */
+
+import { normalLogPdf } from '../numeric/normal.js';
+import { locationPosterior } from './locationPosterior.js';
+import { logTwoWaitsShape, logWaitShape, waitShape } from './waitDensity.js';
+
+/** Where a hypothesis says that the unexplained spread comes from. */
+export type JitterShape = 'none' | 'gaussian' | 'uniform' | 'late-refresh';
+
+/** The data in the form that the hypotheses need: equally long, ms. */
+export interface WaitData {
+  readonly latenciesMs: Float64Array;
+  readonly uncertaintiesMs: Float64Array;
+  readonly minimumMs: number;
+  readonly maximumMs: number;
+  readonly largestUncertaintyMs: number;
+}
+
+/** One hypothesis after integration. Parallel arrays hold its posterior as weighted points. */
+export interface Hypothesis {
+  /** Unique name, used as a key of the criteria in the record. */
+  readonly name: string;
+  readonly model: 'no-wait' | 'one-refresh' | 'jitter';
+  readonly shape: JitterShape;
+  /** Fitted numbers, the delay included (for the information criterion). */
+  readonly parameters: number;
+  readonly priorProbability: number;
+  /** ln of the likelihood integrated over all parameters, flat prior of density 1 per ms on the delay. */
+  readonly logEvidence: number;
+  readonly maxLogLikelihood: number;
+  /** Delay, ms, in the sense of `fixedDelayMs` of the fit. */
+  readonly delaysMs: readonly number[];
+  /** Standard deviation of the unexplained spread, ms, parallel to `delaysMs`. */
+  readonly jittersMs: readonly number[];
+  /** ln weight of each point; integrates to e^logEvidence. */
+  readonly logWeights: readonly number[];
+}
+
+/** A grid node whose peak lies this far (ln) below the best is left out. */
+const NEGLIGIBLE = 16;
+
+interface GridNode {
+  /** Standard deviation of the jitter, ms. */
+  readonly jitterMs: number;
+  /** ln of prior density times grid step. */
+  readonly logPrior: number;
+  /** Added to the location of the density to give the reported delay, ms. */
+  readonly delayShiftMs: number;
+  /** ln of the density of latency - delay up to `logScale`, given the sd of all that is Gaussian. */
+  readonly logDensity: (x: number, sigma: number) => number;
+  /** ln of the constant by which `logDensity` is too large, per latency. */
+  readonly logScale: number;
+  /** Width of the noiseless density, ms. */
+  readonly widthMs: number;
+  /** Gaussian part beside the measurement uncertainty, ms. */
+  readonly gaussianMs: number;
+}
+
+function integrate(
+  data: WaitData,
+  identity: Pick<Hypothesis, 'name' | 'model' | 'shape' | 'parameters' | 'priorProbability'>,
+  nodes: readonly GridNode[],
+): Hypothesis {
+  const { latenciesMs, uncertaintiesMs, minimumMs, maximumMs, largestUncertaintyMs } = data;
+  const delaysMs: number[] = [];
+  const jittersMs: number[] = [];
+  const logWeights: number[] = [];
+  const n = latenciesMs.length;
+  let maxLogLikelihood = Number.NEGATIVE_INFINITY;
+  let bestNode = Number.NEGATIVE_INFINITY;
+  for (const node of nodes) {
+    const sigmas = Float64Array.from(uncertaintiesMs, (u) => Math.sqrt(u * u + node.gaussianMs ** 2));
+    const logLikelihood = (delay: number): number => {
+      let sum = -n * node.logScale;
+      for (let i = 0; i < n; i += 1) {
+        sum += node.logDensity(latenciesMs[i]! - delay, sigmas[i]!);
+      }
+      return sum;
+    };
+    // The best delay lies between the one that fits the slowest press and the one that fits the fastest.
+    const pad = 1e-6 + 4 * Math.hypot(node.gaussianMs, largestUncertaintyMs);
+    const ends = [maximumMs - node.widthMs, minimumMs];
+    const posterior = locationPosterior(
+      logLikelihood,
+      Math.min(...ends) - pad,
+      Math.max(...ends) + pad,
+      bestNode - NEGLIGIBLE - node.logPrior,
+    );
+    if (posterior === null) continue;
+    bestNode = Math.max(bestNode, posterior.maxLogLikelihood + node.logPrior);
+    maxLogLikelihood = Math.max(maxLogLikelihood, posterior.maxLogLikelihood);
+    const step = posterior.locations[1]! - posterior.locations[0]!;
+    const base = posterior.maxLogLikelihood + Math.log(step) + node.logPrior;
+    for (let i = 0; i < posterior.locations.length; i += 1) {
+      const relative = posterior.relativeLikelihoods[i]!;
+      if (relative < 1e-7) continue;
+      delaysMs.push(posterior.locations[i]! + node.delayShiftMs);
+      jittersMs.push(node.jitterMs);
+      logWeights.push(base + Math.log(relative));
+    }
+  }
+  return {
+    ...identity,
+    logEvidence: logSumExp(logWeights),
+    maxLogLikelihood,
+    delaysMs,
+    jittersMs,
+    logWeights,
+  };
+}
+
+/** ln of the sum of e^x. */
+export function logSumExp(values: readonly number[]): number {
+  let largest = Number.NEGATIVE_INFINITY;
+  for (const v of values) if (v > largest) largest = v;
+  if (largest === Number.NEGATIVE_INFINITY) return largest;
+  let sum = 0;
+  for (const v of values) sum += Math.exp(v - largest);
+  return largest + Math.log(sum);
+}
+
+/** Grid of a scale parameter, finer near zero, with half-normal prior of the given scale. */
+function halfNormalGrid(scale: number, count: number): { value: number; logPrior: number }[] {
+  const top = 3.5 * scale;
+  return Array.from({ length: count }, (_, k) => {
+    const middle = (k + 0.5) / count;
+    const value = top * middle * middle;
+    const step = top * (((k + 1) / count) ** 2 - (k / count) ** 2);
+    return { value, logPrior: Math.log(2 * step) + normalLogPdf(value / scale) - Math.log(scale) };
+  });
+}
+
+const GAUSSIAN_NODES = 20;
+const WIDTH_NODES = 16;
+const LATE_NODES = 12;
+
+/** No wait at all: delay + N(0, s^2), s half-normal of the given scale. */
+export function noWait(data: WaitData, scaleMs: number, priorProbability: number): Hypothesis {
+  const nodes = halfNormalGrid(scaleMs, GAUSSIAN_NODES).map(({ value, logPrior }) => ({
+    jitterMs: value,
+    logPrior,
+    delayShiftMs: 0,
+    widthMs: 0,
+    gaussianMs: value,
+    logScale: 0,
+    logDensity: (x: number, sigma: number) => normalLogPdf(x / sigma) - Math.log(sigma),
+  }));
+  const identity = { name: 'no-wait', model: 'no-wait', shape: 'gaussian', parameters: 2 } as const;
+  return integrate(data, { ...identity, priorProbability }, nodes);
+}
+
+/** A wait of one period and nothing else: delay + U(0, R). */
+export function oneRefresh(data: WaitData, periodMs: number, priorProbability: number): Hypothesis {
+  const node: GridNode = {
+    jitterMs: 0,
+    logPrior: 0,
+    delayShiftMs: 0,
+    widthMs: periodMs,
+    gaussianMs: 0,
+    logScale: Math.log(periodMs),
+    logDensity: (x, sigma) => logWaitShape(x, sigma, periodMs),
+  };
+  const identity = { name: 'one-refresh', model: 'one-refresh', shape: 'none', parameters: 1 } as const;
+  return integrate(data, { ...identity, priorProbability }, [node]);
+}
+
+/** A wait and Gaussian jitter: delay + U(0, R) + N(0, s^2), s half-normal of the given scale. */
+export function gaussianJitter(
+  data: WaitData,
+  periodMs: number,
+  scaleMs: number,
+  priorProbability: number,
+): Hypothesis {
+  const nodes = halfNormalGrid(scaleMs, GAUSSIAN_NODES).map(({ value, logPrior }) => ({
+    jitterMs: value,
+    logPrior,
+    delayShiftMs: 0,
+    widthMs: periodMs,
+    gaussianMs: value,
+    logScale: Math.log(periodMs),
+    logDensity: (x: number, sigma: number) => logWaitShape(x, sigma, periodMs),
+  }));
+  const identity = { name: 'gaussian-jitter', model: 'jitter', shape: 'gaussian', parameters: 2 } as const;
+  return integrate(data, { ...identity, priorProbability }, nodes);
+}
+
+/** A wait and uniform jitter: delay + U(0, R) + U(-w/2, w/2), w uniform up to `largestWidthMs`. */
+export function uniformJitter(
+  data: WaitData,
+  periodMs: number,
+  largestWidthMs: number,
+  priorProbability: number,
+): Hypothesis {
+  const nodes = Array.from({ length: WIDTH_NODES }, (_, k): GridNode => {
+    const width = (largestWidthMs * (k + 0.5)) / WIDTH_NODES;
+    return {
+      jitterMs: width / Math.sqrt(12),
+      logPrior: -Math.log(WIDTH_NODES),
+      delayShiftMs: width / 2,
+      widthMs: periodMs + width,
+      gaussianMs: 0,
+      logScale: Math.log(periodMs * width),
+      logDensity: (x, sigma) => logTwoWaitsShape(x, sigma, periodMs, width),
+    };
+  });
+  const identity = { name: 'uniform-jitter', model: 'jitter', shape: 'uniform', parameters: 2 } as const;
+  return integrate(data, { ...identity, priorProbability }, nodes);
+}
+
+/** A uniform spread of unknown width (period not known): delay + U(0, w), w log-uniform between two widths. */
+export function unknownWait(
+  data: WaitData,
+  widthsMs: readonly [number, number],
+  priorProbability: number,
+): Hypothesis {
+  const ratio = Math.log(widthsMs[1] / widthsMs[0]);
+  const count = 2 * WIDTH_NODES;
+  const nodes = Array.from({ length: count }, (_, k): GridNode => {
+    const width = widthsMs[0] * Math.exp((ratio * (k + 0.5)) / count);
+    return {
+      jitterMs: width / Math.sqrt(12),
+      logPrior: -Math.log(count),
+      delayShiftMs: 0,
+      widthMs: width,
+      gaussianMs: 0,
+      logScale: Math.log(width),
+      logDensity: (x, sigma) => logWaitShape(x, sigma, width),
+    };
+  });
+  const identity = { name: 'unknown-wait', model: 'one-refresh', shape: 'uniform', parameters: 2 } as const;
+  return integrate(data, { ...identity, priorProbability }, nodes);
+}
+
+/**
+ * A wait, and a share q of presses one whole period late: delay + U(0, R) + R * Bernoulli(q), q uniform on (0, 1/2).
+ * The likelihood has several peaks in the delay, so a plain grid over the whole range is used.
+ */
+export function lateRefresh(data: WaitData, periodMs: number, priorProbability: number): Hypothesis {
+  const { latenciesMs, uncertaintiesMs, minimumMs, maximumMs, largestUncertaintyMs } = data;
+  const n = latenciesMs.length;
+  const pad = 1e-6 + 5 * largestUncertaintyMs;
+  const low = Math.min(maximumMs - 2 * periodMs, minimumMs) - pad;
+  const high = minimumMs + pad;
+  const count = Math.min(500, Math.max(60, Math.ceil((high - low) / (periodMs / (60 + 3 * n)))));
+  const step = (high - low) / (count - 1);
+  const delaysMs: number[] = [];
+  const jittersMs: number[] = [];
+  const logWeights: number[] = [];
+  let maxLogLikelihood = Number.NEGATIVE_INFINITY;
+  const logPrior = Math.log(step / LATE_NODES);
+  const inTime = new Float64Array(n);
+  const late = new Float64Array(n);
+  for (let j = 0; j < count; j += 1) {
+    const delay = low + j * step;
+    let hopeless = false;
+    for (let i = 0; i < n; i += 1) {
+      const x = latenciesMs[i]! - delay;
+      inTime[i] = waitShape(x, uncertaintiesMs[i]!, periodMs);
+      late[i] = waitShape(x - periodMs, uncertaintiesMs[i]!, periodMs);
+      if (inTime[i]! + late[i]! < 1e-12) hopeless = true;
+    }
+    if (hopeless) continue;
+    for (let k = 0; k < LATE_NODES; k += 1) {
+      const share = (0.5 * (k + 0.5)) / LATE_NODES;
+      let logLikelihood = -n * Math.log(periodMs);
+      let product = 1;
+      for (let i = 0; i < n; i += 1) {
+        product *= (1 - share) * inTime[i]! + share * late[i]!;
+        // One logarithm for several factors; each factor is at least 1e-14, so eight cannot underflow.
+        if ((i & 7) === 7) {
+          logLikelihood += Math.log(product);
+          product = 1;
+        }
+      }
+      logLikelihood += Math.log(product);
+      maxLogLikelihood = Math.max(maxLogLikelihood, logLikelihood);
+      delaysMs.push(delay);
+      jittersMs.push(periodMs * Math.sqrt(share * (1 - share)));
+      logWeights.push(logLikelihood + logPrior);
+    }
+  }
+  const identity = { name: 'late-refresh', model: 'jitter', shape: 'late-refresh', parameters: 2 } as const;
+  return {
+    ...identity,
+    priorProbability,
+    logEvidence: logSumExp(logWeights),
+    maxLogLikelihood,
+    delaysMs,
+    jittersMs,
+    logWeights,
+  };
+}
