@@ -1,0 +1,162 @@
+/**
+ * Jobs with one input and one output, through fluent-ffmpeg: still pictures, and encodes of other rooms.
+ * (Measuring needs several pipes at once, which fluent-ffmpeg cannot give; that is `runFfmpeg`.)
+ */
+import type { ChildProcess } from 'node:child_process';
+import { PassThrough, Readable } from 'node:stream';
+import ffmpeg, { type FfmpegCommand } from 'fluent-ffmpeg';
+import { AnalysisError } from '../errors.js';
+import { findFfmpeg, guard, release } from './ffmpeg.js';
+
+/** The parts of a command that its types do not show. */
+interface Inner {
+  _getFfmpegPath(callback: (error: Error | null, path: string) => void): void;
+  _checkCapabilities(callback: (error?: Error) => void): void;
+  availableEncoders(callback: (error: Error | null, encoders: object) => void): void;
+  ffmpegProc?: ChildProcess;
+}
+
+/**
+ * Runs one fluent-ffmpeg command that writes to a file. `describe` adds inputs, options and the output.
+ * Give options as separate arguments (`outputOptions('-crf', '20')`): an array item with one space is split.
+ * @throws AnalysisError `decoder-missing`, `decoder-failed`; the signal's reason when aborted.
+ */
+export async function runFluent(
+  describe: (command: FfmpegCommand) => FfmpegCommand,
+  signal?: AbortSignal,
+): Promise<void> {
+  await run(describe, signal, (command) => command.run());
+}
+
+/** Runs one fluent-ffmpeg command and returns what it writes to its output pipe (at most `maxBytes`). */
+export async function runFluentToBytes(
+  describe: (command: FfmpegCommand) => FfmpegCommand,
+  maxBytes: number,
+  signal?: AbortSignal,
+): Promise<Buffer> {
+  const pieces: Buffer[] = [];
+  let bytes = 0;
+  const sink = new PassThrough();
+  await run(describe, signal, (command, fail) => {
+    sink.on('data', (piece: Buffer) => {
+      bytes += piece.length;
+      if (bytes > maxBytes)
+        fail(new AnalysisError('decoder-failed', 'FFmpeg wrote more than was asked for.'));
+      else pieces.push(piece);
+    });
+    command.pipe(sink, { end: true });
+    return new Promise((resolve) => sink.once('end', resolve));
+  });
+  return Buffer.concat(pieces);
+}
+
+async function run(
+  describe: (command: FfmpegCommand) => FfmpegCommand,
+  signal: AbortSignal | undefined,
+  start: (command: FfmpegCommand, fail: (cause: unknown) => void) => unknown,
+): Promise<void> {
+  signal?.throwIfAborted();
+  const { path } = await findFfmpeg();
+  const command = describe(ffmpeg({ stdoutLines: 100 }));
+  const inner = command as unknown as Inner;
+  // Its own search ignores ours and is shared by the whole process; its format check costs two more processes
+  // and rejects `lavfi` of newer FFmpegs.
+  inner._getFfmpegPath = (callback) => callback(null, path);
+  inner._checkCapabilities = (callback) => callback();
+  inner.availableEncoders = (callback) => callback(null, {});
+  let child: ChildProcess | undefined;
+  let failure: { readonly cause: unknown } | null = null;
+  const fail = (cause: unknown) => {
+    failure ??= { cause };
+    child?.kill('SIGKILL');
+  };
+  const onAbort = () => fail(signal?.reason);
+  signal?.addEventListener('abort', onAbort, { once: true });
+  try {
+    await new Promise<void>((resolve, reject) => {
+      let output: unknown;
+      command.once('start', () => {
+        child = inner.ffmpegProc;
+        if (child === undefined) return;
+        guard(child);
+        child.once('close', () => child !== undefined && release(child));
+        if (failure !== null) child.kill('SIGKILL');
+      });
+      command.once('end', () => Promise.resolve(output).then(() => resolve(), reject));
+      command.once('error', (error: Error, _out: string | null, messages: string | null) => {
+        // `error` may come before the process is gone; nobody may be left behind.
+        child?.kill('SIGKILL');
+        const tail = (messages ?? '').split('\n').slice(-6).join(' ').slice(-600);
+        const cause = new AnalysisError(
+          'decoder-failed',
+          `FFmpeg failed: ${error.message.slice(0, 300)}`,
+          { tail },
+          error,
+        );
+        if (child === undefined || child.exitCode !== null || child.signalCode !== null) reject(cause);
+        else child.once('close', () => reject(cause));
+      });
+      output = start(command, fail);
+    });
+  } catch (cause) {
+    if (failure !== null) throw (failure as { readonly cause: unknown }).cause;
+    throw cause;
+  } finally {
+    signal?.removeEventListener('abort', onAbort);
+  }
+  if (failure !== null) throw (failure as { readonly cause: unknown }).cause;
+}
+
+/** What to encode, and how. */
+export interface RawVideoJob {
+  readonly widthPx: number;
+  readonly heightPx: number;
+  /** FFmpeg's name of the raw layout, for example `gray`, `yuv420p`, `yuv420p10le`, `rgb24`. */
+  readonly pixelFormat: string;
+  readonly rateHz: number;
+  /** Whole raw pictures in order; each must stay untouched until the next is asked for. */
+  readonly frames: AsyncIterable<Uint8Array> | Iterable<Uint8Array>;
+  readonly outputPath: string;
+  /** For example `['-c:v', 'libx264', '-qp', '0', '-pix_fmt', 'yuv420p']`. */
+  readonly outputOptions: readonly string[];
+  readonly signal?: AbortSignal;
+}
+
+/**
+ * Encodes raw pictures to a video file, overwriting it.
+ * @throws AnalysisError `decoder-missing`, `decoder-failed`; what `frames` throws; the signal's reason.
+ */
+export async function encodeRawVideo(job: RawVideoJob): Promise<void> {
+  let broken: { readonly cause: unknown } | null = null;
+  async function* copies(): AsyncGenerator<Buffer> {
+    try {
+      // Copied, because the pipe may still hold a picture when the next one is drawn into the same bytes.
+      for await (const frame of job.frames) yield Buffer.from(frame);
+    } catch (cause) {
+      broken = { cause };
+      throw cause;
+    }
+  }
+  const input = Readable.from(copies(), { objectMode: false, highWaterMark: 1 << 20 });
+  input.on('error', () => {}); // Reported through `broken`; the command listens too late for an early one.
+  try {
+    await runFluent(
+      (command) =>
+        command
+          .input(input)
+          .inputFormat('rawvideo')
+          .inputOptions('-pix_fmt', job.pixelFormat)
+          .inputOptions('-s:v', `${job.widthPx}x${job.heightPx}`)
+          .inputOptions('-framerate', String(job.rateHz))
+          .outputOptions('-hide_banner', '-an')
+          .outputOptions('-y', ...job.outputOptions)
+          .output(`file:${job.outputPath}`),
+      job.signal,
+    );
+  } catch (cause) {
+    if (broken !== null) throw (broken as { readonly cause: unknown }).cause;
+    throw cause;
+  } finally {
+    input.destroy();
+  }
+}

@@ -1,0 +1,336 @@
+/** Facts of a clip file: opened with care, named by its first bytes, hashed, then FFmpeg's view and the boxes' view. */
+import { createHash } from 'node:crypto';
+import { constants } from 'node:fs';
+import { type FileHandle, open } from 'node:fs/promises';
+import { basename, resolve } from 'node:path';
+import { AnalysisError } from '../errors.js';
+import type { CodeRange, Transfer } from '../units.js';
+import { type Boxes, readBoxes, type Track } from './boxes.js';
+import { findFfmpeg, runFfmpeg } from './ffmpeg.js';
+import { parseFfmpegReport, type ReportedStream } from './ffmpegReport.js';
+import { nameFirstBytes } from './firstBytes.js';
+import type { ClipFacts, Orientation } from './frameSource.js';
+
+/** A capture-rate tag outside this is a time lapse or nonsense, Hz. */
+const TAG_RATE_HZ = [20, 4000] as const;
+
+/** Decoders that a camera's clip may need; any other is attack surface. */
+const CODECS = new Set([
+  'h264',
+  'hevc',
+  'mjpeg',
+  'vp8',
+  'vp9',
+  'av1',
+  'mpeg4',
+  'prores',
+  'dnxhd',
+  'ffv1',
+  'rawvideo',
+]);
+
+/** A coded first plane that is luma: planar YUV or grey. */
+const LUMA_FORMAT = /^(yuvj?4\d\dp|yuva4\d\dp|gray)(?:(9|10|12|14|16)(?:le|be))?$/;
+
+const TRANSFERS: Readonly<Record<string, Transfer>> = {
+  bt709: 'bt709',
+  smpte170m: 'bt709',
+  bt470bg: 'bt709',
+  bt470m: 'bt709',
+  smpte240m: 'bt709',
+  'bt2020-10': 'bt709',
+  'bt2020-12': 'bt709',
+  bt2020_10bit: 'bt709',
+  bt2020_12bit: 'bt709',
+  'iec61966-2-4': 'bt709',
+  'iec61966-2-1': 'srgb',
+  'arib-std-b67': 'hlg',
+  smpte2084: 'pq',
+  linear: 'linear',
+};
+/** ITU-T H.273 table 3. */
+const TRANSFER_CODES: Readonly<Record<number, Transfer>> = {
+  1: 'bt709',
+  4: 'bt709',
+  5: 'bt709',
+  6: 'bt709',
+  7: 'bt709',
+  8: 'linear',
+  11: 'bt709',
+  13: 'srgb',
+  14: 'bt709',
+  15: 'bt709',
+  16: 'pq',
+  18: 'hlg',
+};
+
+/** Input options that let FFmpeg read this file and nothing else, as nothing but a movie. */
+export function inputArguments(path: string): readonly string[] {
+  return [
+    '-protocol_whitelist',
+    'file,pipe',
+    '-format_whitelist',
+    'mov,matroska',
+    '-i',
+    `file:${resolve(path)}`,
+  ];
+}
+
+/**
+ * Reads the facts of a clip. Looks at headers only, but reads the whole file once for its SHA-256.
+ * @throws AnalysisError `clip-unreadable` (absent, no file, empty, cut off), `not-a-clip` (something else than a
+ * video), `decoder-missing`, `decoder-failed`.
+ */
+export async function readFacts(path: string, signal?: AbortSignal): Promise<ClipFacts> {
+  const name = printable(basename(path));
+  const build = await findFfmpeg();
+  const file = await openClipFile(path, name);
+  try {
+    const { size } = await file.stat();
+    const head = Buffer.alloc(64);
+    const { bytesRead } = await file.read(head, 0, 64, 0);
+    const first = nameFirstBytes(head.subarray(0, bytesRead));
+    if (first.kind === 'other') throw new AnalysisError('not-a-clip', `${name} is ${first.what}.`);
+    const boxes = first.kind === 'mp4' ? await readBoxes(file, size, name) : null;
+    const [sha256, end] = await Promise.all([
+      hashFile(file, signal),
+      runFfmpeg({ args: inputArguments(path), onOutput: [], signal }),
+    ]);
+    const report = parseFfmpegReport(end.messages);
+    const stream = usableStream(name, report, end.messages);
+    const track = boxes?.tracks.find((candidate) => candidate.handler === 'vide') ?? null;
+    return {
+      ...combine(name, stream, boxes, track, report),
+      bytes: size,
+      sha256,
+      decoder: build.versionLine,
+    };
+  } finally {
+    await file.close();
+  }
+}
+
+async function openClipFile(path: string, name: string): Promise<FileHandle> {
+  let file: FileHandle;
+  try {
+    // Non-blocking, because opening a named pipe would wait for ever.
+    file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
+  } catch (cause) {
+    const code = (cause as NodeJS.ErrnoException).code;
+    const why =
+      code === 'ENOENT' || code === 'ENOTDIR'
+        ? `There is no file ${printable(path)}; check the path.`
+        : code === 'EACCES' || code === 'EPERM'
+          ? `${name} may not be read; check its permissions.`
+          : code === 'EISDIR'
+            ? `${name} is a folder; give a clip in it.`
+            : `${name} cannot be opened (${code ?? 'unknown reason'}).`;
+    throw new AnalysisError('clip-unreadable', why, { code }, cause);
+  }
+  const facts = await file.stat();
+  const wrong = facts.isDirectory()
+    ? `${name} is a folder; give a clip in it.`
+    : !facts.isFile()
+      ? `${name} is no regular file; give a clip that is stored on disk.`
+      : facts.size === 0
+        ? `${name} is empty (0 bytes); copy it again from the camera.`
+        : null;
+  if (wrong !== null) {
+    await file.close();
+    throw new AnalysisError('clip-unreadable', wrong);
+  }
+  return file;
+}
+
+async function hashFile(file: FileHandle, signal?: AbortSignal): Promise<string> {
+  const hash = createHash('sha256');
+  const piece = Buffer.alloc(1 << 20);
+  for (let at = 0; ; ) {
+    signal?.throwIfAborted();
+    const { bytesRead } = await file.read(piece, 0, piece.length, at);
+    if (bytesRead === 0) return hash.digest('hex');
+    hash.update(piece.subarray(0, bytesRead));
+    at += bytesRead;
+  }
+}
+
+function usableStream(
+  name: string,
+  report: ReturnType<typeof parseFfmpegReport>,
+  messages: string,
+): ReportedStream {
+  const { video } = report;
+  const tail = messages.split('\n').slice(-6).join('\n').slice(-800);
+  if (report.container === null) {
+    const why = /Invalid data|moov atom/.test(messages)
+      ? 'its content is damaged or no video'
+      : 'FFmpeg refuses it';
+    throw new AnalysisError(
+      'clip-unreadable',
+      `${name} cannot be read: ${why}; copy it again from the camera.`,
+      { tail },
+    );
+  }
+  if (report.videoStreams === 0) {
+    const what = report.hasSound ? 'holds sound but no picture' : 'holds no picture';
+    throw new AnalysisError('not-a-clip', `${name} ${what}; give the camera's video file.`, { tail });
+  }
+  if (video === null || video.pixelFormat === 'none') {
+    throw new AnalysisError(
+      'clip-unreadable',
+      `${name} is damaged: its picture format cannot be read; copy it again from the camera.`,
+      { tail },
+    );
+  }
+  if (!CODECS.has(video.codec)) {
+    throw new AnalysisError(
+      'not-a-clip',
+      `${name} is coded as ${video.codec}, which is no camera's video; give the camera's own file.`,
+      { tail },
+    );
+  }
+  if (!LUMA_FORMAT.test(video.pixelFormat)) {
+    throw new AnalysisError(
+      'not-a-clip',
+      `${name} has the pixel format ${video.pixelFormat}, which stores no brightness plane; give the camera's own file.`,
+    );
+  }
+  return video;
+}
+
+/** Joins FFmpeg's view (bitstream) with the boxes' (container). */
+function combine(
+  name: string,
+  stream: ReportedStream,
+  boxes: Boxes | null,
+  track: Track | null,
+  report: ReturnType<typeof parseFfmpegReport>,
+): Omit<ClipFacts, 'bytes' | 'sha256' | 'decoder'> {
+  const warnings: string[] = [];
+  const ticksPerSecond = track?.timescale || stream.ticksPerSecond;
+  if (ticksPerSecond === null || ticksPerSecond < 100 || ticksPerSecond > 2 ** 31) {
+    throw new AnalysisError(
+      'clip-unreadable',
+      `${name} has no usable clock in its header (timescale ${ticksPerSecond ?? 'absent'}); copy it again from the camera.`,
+    );
+  }
+  const edits = describeEdits(track, boxes?.movieTimescale ?? 0);
+  const declared = boxes?.fragmented || track === null ? null : edits.shownFrames;
+  if ((track !== null && !boxes?.fragmented && track.sampleCount < 2) || declared === 1) {
+    throw new AnalysisError(
+      'not-a-clip',
+      `${name} is a still picture in a video file (one frame); give a clip with many frames.`,
+    );
+  }
+  if (edits.kind === 'trim')
+    warnings.push(`A trim hides ${edits.hiddenFrames} frames of the file; only the shown part is measured.`);
+  if (edits.kind === 'speed')
+    warnings.push('The file changes its playback speed by an edit list; the recorded times are used.');
+  if (edits.kind === 'pieces')
+    warnings.push('An edit list plays the clip in pieces; the recorded times and all frames are used.');
+  if (boxes?.cutShort && track !== null) {
+    warnings.push(`The file is cut short: ${track.samplesPresent} of ${track.sampleCount} frames are in it.`);
+  }
+  if (report.videoStreams > 1)
+    warnings.push(`The file holds ${report.videoStreams} picture streams; the first is used.`);
+  if (stream.interlaced)
+    warnings.push(
+      'The pictures are interlaced (two half-pictures at different times); times within a picture are not exact.',
+    );
+  const rangeFromBox = track?.colour?.fullRange ?? null;
+  const range: CodeRange | null =
+    stream.range !== null
+      ? stream.range === 'pc'
+        ? 'full'
+        : 'limited'
+      : stream.pixelFormat.startsWith('yuvj')
+        ? 'full'
+        : rangeFromBox === null
+          ? null
+          : rangeFromBox
+            ? 'full'
+            : 'limited';
+  const transfer =
+    stream.transfer !== null ? TRANSFERS[stream.transfer] : TRANSFER_CODES[track?.colour?.transfer ?? -1];
+  if (stream.transfer !== null && transfer === undefined) {
+    warnings.push(`The transfer curve ${stream.transfer} is not known to lagreel; BT.709 is taken.`);
+  }
+  const tag = captureTag(boxes?.captureTagHz ?? null, report.captureTag, warnings);
+  return {
+    file: name,
+    container: report.container ?? '',
+    codec: stream.codec,
+    codedWidth: stream.widthPx,
+    codedHeight: stream.heightPx,
+    orientation: orientationOf(track, stream, warnings),
+    pixelFormat: stream.pixelFormat,
+    bitDepth: Number(LUMA_FORMAT.exec(stream.pixelFormat)?.[2] ?? 8),
+    range: range ?? 'limited',
+    rangeTagged: range !== null,
+    transfer: transfer ?? 'bt709',
+    transferTagged: transfer !== undefined,
+    timeBase: [1, ticksPerSecond],
+    declaredFrames: declared,
+    nominalRateHz: stream.rateHz,
+    captureRateTagHz: tag,
+    editList: edits.kind,
+    warnings,
+  };
+}
+
+function describeEdits(
+  track: Track | null,
+  movieTimescale: number,
+): { readonly kind: ClipFacts['editList']; readonly shownFrames: number; readonly hiddenFrames: number } {
+  const all = track?.sampleCount ?? 0;
+  const edits = track?.edits.filter((edit) => edit.mediaTicks !== -1) ?? [];
+  const [edit] = edits;
+  if (track === null || edit === undefined) return { kind: 'none', shownFrames: all, hiddenFrames: 0 };
+  if (edits.some(({ rate }) => rate !== 1)) return { kind: 'speed', shownFrames: all, hiddenFrames: 0 };
+  if (edits.length > 1) return { kind: 'pieces', shownFrames: all, hiddenFrames: 0 };
+  const length = movieTimescale > 0 ? (edit.durationTicks * track.timescale) / movieTimescale : 0;
+  // A movie tick of grace: the two timescales round differently.
+  const endTicks =
+    length > 0 ? edit.mediaTicks + length + track.timescale / movieTimescale : Number.POSITIVE_INFINITY;
+  let shown = 0;
+  for (const ticks of track.presentationTicks) if (ticks >= edit.mediaTicks && ticks < endTicks) shown++;
+  return { kind: shown < all ? 'trim' : 'none', shownFrames: shown, hiddenFrames: all - shown };
+}
+
+/** The tag where it is a sane rate; what is not is said, not used. */
+function captureTag(fromBoxes: number | null, fromReport: string | null, warnings: string[]): number | null {
+  const value =
+    fromBoxes ??
+    (fromReport !== null && /^\d{1,5}(\.\d{1,9})?$/.test(fromReport) ? Number(fromReport) : null);
+  if (value === null) return null;
+  if (value >= TAG_RATE_HZ[0] && value <= TAG_RATE_HZ[1]) return value;
+  warnings.push(
+    `The capture-rate tag of the file says ${value}, which is no rate of slow motion; it is not used.`,
+  );
+  return null;
+}
+
+/** Display matrix [a b; c d] (x' = a x + c y, y' = b x + d y, y down) as a mirror followed by a clockwise turn. */
+function orientationOf(track: Track | null, stream: ReportedStream, warnings: string[]): Orientation {
+  let mirrored = false;
+  let turnDeg = stream.rotationCcwDeg === null ? 0 : -stream.rotationCcwDeg;
+  if (track !== null) {
+    const [a, b, c, d] = track.matrix;
+    mirrored = a * d - b * c < 0;
+    turnDeg = a === 0 && b === 0 ? 0 : (Math.atan2(mirrored ? -b : b, mirrored ? -a : a) * 180) / Math.PI;
+  }
+  const quarters = Math.round(turnDeg / 90);
+  if (Math.abs(turnDeg - quarters * 90) > 1) {
+    warnings.push(
+      `The file asks for a turn by ${turnDeg.toFixed(1)} degrees; the nearest quarter turn is used.`,
+    );
+  }
+  const rotationDeg = ((((quarters % 4) + 4) % 4) * 90) as Orientation['rotationDeg'];
+  return { rotationDeg, mirrored };
+}
+
+/** A name that is safe to print: no control or direction characters, at most 200 characters. */
+function printable(text: string): string {
+  // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what must go
+  return text.replace(/[\u0000-\u001f\u007f-\u009f\u202a-\u202e\u2066-\u2069]/g, '?').slice(0, 200);
+}
