@@ -35,17 +35,25 @@ export function ledLight(
   if (led.pwm === null) {
     litS = litOver(openS, closeS);
   } else {
-    // The driver starts its pulses when it switches the LED on: at the last press (or release) before the exposure's end.
+    // The driver starts its pulses afresh whenever it switches the LED on.
+    const { rateHz, duty } = led.pwm;
+    let sum = 0;
+    const addStretch = (startS: number, fromS: number, toS: number): void => {
+      eachGateOpening({ periodS: 1 / rateHz, startS, duty }, fromS, toS, (a, b) => {
+        sum += litOver(a, b);
+      });
+    };
     let startS = 0;
+    let fromS = openS;
     for (const press of presses) {
       const onS = lightsOnPress ? press.pressS : press.releaseS;
+      if (onS > fromS && onS < closeS) {
+        addStretch(startS, fromS, onS);
+        fromS = onS;
+      }
       if (onS < closeS) startS = onS;
     }
-    const gate = { periodS: 1 / led.pwm.rateHz, startS, duty: led.pwm.duty };
-    let sum = 0;
-    eachGateOpening(gate, openS, closeS, (fromS, toS) => {
-      sum += litOver(fromS, toS);
-    });
+    addStretch(startS, fromS, closeS);
     litS = sum / led.pwm.duty;
   }
   return led.offLight + ((led.onLight - led.offLight) * litS) / exposureS;

@@ -99,9 +99,9 @@ function stillTexture(scene: Scene, x: number, y: number): number {
 
 /** The figure's own brightness around a mean of one: a front and a back that cannot be confused. */
 function figureAt(seed: number, across: number, down: number, contrast: number): number {
-  const front = Math.tanh(8 * (across - 0.62)) - Math.tanh(8 * (across - 0.3));
-  const limbs = 0.5 * softNoise(hashWords(seed, SPRITE_GRAIN), across * 5, down * 5, 1);
-  return Math.max(0.02, 1 + contrast * (0.9 * front + 0.45 + limbs));
+  const frontOrBack = Math.tanh(7 * (across - 0.5));
+  const limbs = softNoise(hashWords(seed, SPRITE_GRAIN), across * 5, down * 5, 1);
+  return Math.max(0.02, 1 + contrast * (0.65 * frontOrBack + 0.35 * limbs));
 }
 
 function spriteLight(scene: Scene, picture: number, x: number, y: number): number | null {

@@ -1,6 +1,6 @@
 /** One camera frame of one prepared view: exposure, row by row, in linear light, then the sensor. */
 import type { LumaPlane } from '../clip/frameSource.js';
-import { displayLight } from './displayLight.js';
+import { type DisplayLight, displayLight } from './displayLight.js';
 import { ledLight } from './ledLight.js';
 import { codedSize } from './orient.js';
 import { seededStream } from './random.js';
@@ -80,6 +80,53 @@ function stateOf(
   return { settled, active: end > low ? changes.slice(low, end) : [] };
 }
 
+/** A change that is going on: difference of the pictures over the view, and the start of its scan. */
+interface GoingChange {
+  readonly pixels: Float32Array;
+  readonly atS: number;
+}
+
+/** Times from a display frame's start until the first and the last of each row's (or column's) lines are drawn, s. */
+function scanDelays(part: ScreenPart, light: DisplayLight): { first: Float64Array; last: Float64Array } {
+  const count = part.heights.length / 2;
+  const first = new Float64Array(count);
+  const last = new Float64Array(count);
+  for (let i = 0; i < count; i++) {
+    const a = light.lineDelayS(part.heights[2 * i]!);
+    const b = light.lineDelayS(part.heights[2 * i + 1]!);
+    first[i] = Math.min(a, b);
+    last[i] = Math.max(a, b);
+  }
+  return { first, last };
+}
+
+// The inner loops stand alone, over plain arrays, because the compiler makes them three times as fast that way.
+function addScaled(
+  line: Float32Array,
+  from: number,
+  to: number,
+  source: Float32Array,
+  offset: number,
+  factor: number,
+): void {
+  for (let i = from; i < to; i++) line[i] = line[i]! + factor * source[offset + i]!;
+}
+
+function addChange(
+  line: Float32Array,
+  from: number,
+  to: number,
+  change: Float32Array,
+  offset: number,
+  brighter: number,
+  darker: number,
+): void {
+  for (let i = from; i < to; i++) {
+    const d = change[offset + i]!;
+    line[i] = line[i]! + d * (d > 0 ? brighter : darker);
+  }
+}
+
 /** Renders the capture `capture` of a view into `out` (`columns * rows` without the view's margin). */
 export type FrameRenderer = (capture: number, out: LumaPlane) => void;
 
@@ -111,45 +158,34 @@ export function frameRenderer(
   const lineLower = new Float32Array(columns);
   const lineOut = new Float32Array(columns);
 
-  interface Layer {
-    readonly pixels: Float32Array;
-    readonly atS: number;
-  }
   let settledPixels: Float32Array = new Float32Array(0);
-  let going: Layer[] = [];
+  let going: readonly GoingChange[] = [];
+  const parts = view.screenParts.map((part) => ({ part, ...scanDelays(part, light) }));
 
   const addScreen = (
-    part: ScreenPart,
+    { part, first, last }: (typeof parts)[number],
     row: number,
     openS: number,
     closeS: number,
     line: Float32Array,
   ): void => {
     const offset = row * columns;
-    const delays = (i: number): [number, number] => {
-      const a = light.lineDelayS(part.heights[2 * i]!);
-      const b = light.lineDelayS(part.heights[2 * i + 1]!);
-      return a < b ? [a, b] : [b, a];
-    };
+    const { left, right } = part;
     if (part.along === 'rows') {
-      const [firstS, lastS] = delays(row);
+      const firstS = first[row]!;
+      const lastS = last[row]!;
       const back = light.backlight(openS, closeS, firstS, lastS);
-      if (back > 0) {
-        for (let i = part.left; i < part.right; i++) line[i] = line[i]! + back * settledPixels[offset + i]!;
-      }
+      if (back > 0) addScaled(line, left, right, settledPixels, offset, back);
       for (const { pixels, atS } of going) {
         const up = light.share(openS, closeS, firstS, lastS, atS, true);
         const down = light.share(openS, closeS, firstS, lastS, atS, false);
-        if (up === 0 && down === 0) continue;
-        for (let i = part.left; i < part.right; i++) {
-          const change = pixels[offset + i]!;
-          line[i] = line[i]! + change * (change > 0 ? up : down);
-        }
+        if (up !== 0 || down !== 0) addChange(line, left, right, pixels, offset, up, down);
       }
       return;
     }
-    for (let i = part.left; i < part.right; i++) {
-      const [firstS, lastS] = delays(i);
+    for (let i = left; i < right; i++) {
+      const firstS = first[i]!;
+      const lastS = last[i]!;
       let sum = light.backlight(openS, closeS, firstS, lastS) * settledPixels[offset + i]!;
       for (const { pixels, atS } of going) {
         const change = pixels[offset + i]!;
@@ -159,22 +195,25 @@ export function frameRenderer(
     }
   };
 
-  /** Light of the view's row `row`, exposed from `openS` to `closeS`. */
+  /** Sensor values of the view's row `row`, exposed from `openS` to `closeS`. */
   const exposeRow = (row: number, openS: number, closeS: number, gain: number, line: Float32Array): void => {
     const offset = row * columns;
-    const ambient = room.ambientLight * lampLight(scene, openS, closeS);
-    for (let i = 0; i < columns; i++) line[i] = ambient * view.reflectance[offset + i]!;
+    line.fill(0);
+    addScaled(
+      line,
+      0,
+      columns,
+      view.reflectance,
+      offset,
+      room.ambientLight * lampLight(scene, openS, closeS),
+    );
     const ledEnd = view.ledSpan[2 * row + 1]!;
     if (ledEnd > 0) {
       const lit = ledLight(led, schedule.presses, openS, closeS);
-      if (lit > 0) {
-        for (let i = view.ledSpan[2 * row]!; i < ledEnd; i++) {
-          line[i] = line[i]! + lit * view.ledShare[offset + i]!;
-        }
-      }
+      if (lit > 0) addScaled(line, view.ledSpan[2 * row]!, ledEnd, view.ledShare, offset, lit);
     }
-    for (const part of view.screenParts) {
-      if (row >= part.top && row < part.bottom) addScreen(part, row, openS, closeS, line);
+    for (const entry of parts) {
+      if (row >= entry.part.top && row < entry.part.bottom) addScreen(entry, row, openS, closeS, line);
     }
     if (gain !== 1) for (let i = 0; i < columns; i++) line[i] = line[i]! * gain;
   };

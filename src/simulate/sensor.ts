@@ -33,7 +33,7 @@ export type DevelopRow = (
 
 /** The sensor of a camera; `noiseScale` is 1 for single pixels, 1/sqrt(n) for means of n. */
 export function sensor(camera: SceneCamera, seed: number, noiseScale: number): DevelopRow {
-  const steps = camera.bitDepth === 8 ? 65536 : 262144;
+  const steps = camera.bitDepth === 8 ? 32768 : 262144;
   const top = steps - 1;
   const { black, white } = codeLimits(camera.bitDepth, camera.range);
   const code = camera.bitDepth === 8 ? new Uint8Array(steps) : new Uint16Array(steps);
@@ -52,7 +52,7 @@ export function sensor(camera: SceneCamera, seed: number, noiseScale: number): D
         let h = (key + Math.imul(columns[firstColumn + i]!, 0x9e3779b9)) | 0;
         h = Math.imul(h ^ (h >>> 16), 0x85ebca6b);
         h = Math.imul(h ^ (h >>> 13), 0xc2b2ae35);
-        value += Math.sqrt(readVariance + shotVariance * value) * normal[(h ^ (h >>> 16)) >>> 16]!;
+        value += Math.sqrt(readVariance + shotVariance * value) * normal[(h ^ (h >>> 16)) >>> 20]!;
       }
       const index = (value * top + 0.5) | 0;
       out[outOffset + i] = code[index < 0 ? 0 : Math.min(index, top)]!;
