@@ -41,7 +41,7 @@ function readRects(
   options: ReadOptions = {},
 ): Promise<FrameTimes> {
   if (rects.length === 0) throw expected('rects', 'one rectangle or more', 'none');
-  rects.forEach((rect, index) => checkRect(rect, index, facts));
+  for (const [index, rect] of rects.entries()) checkRect(rect, index, facts);
   const plan = planCuts(rects, facts);
   const planes = rects.map((rect) => newPlane(rect.width * rect.height, facts.bitDepth));
   return readPass(path, facts, plan.cuts, options, (index, parts) => {
@@ -83,7 +83,7 @@ async function readPass(
   facts: ClipFacts,
   parts: readonly { readonly filter: string; readonly bytes: number }[],
   options: ReadOptions,
-  onParts: (index: number, planes: readonly LumaPlane[]) => boolean | undefined | void,
+  onParts: OnFrame,
 ): Promise<FrameTimes> {
   const { supportsFpsMode } = await findFfmpeg();
   const everyFrame = supportsFpsMode ? ['-fps_mode', 'passthrough'] : ['-vsync', '0'];
@@ -129,7 +129,7 @@ async function readPass(
       const planes = buffers.map((bytes) => (facts.bitDepth > 8 ? new Uint16Array(bytes.buffer) : bytes));
       const answer = onParts(frames, planes);
       frames++;
-      buffers.forEach((buffer, k) => queues[k]!.recycle(buffer));
+      for (const [k, buffer] of buffers.entries()) queues[k]!.recycle(buffer);
       if (options.onProgress !== undefined && performance.now() - progressAt >= PROGRESS_EVERY_MS) {
         progressAt = performance.now();
         options.onProgress(frames);
