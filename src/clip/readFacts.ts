@@ -214,7 +214,7 @@ function combine(
       `${name} has no usable clock in its header (timescale ${ticksPerSecond ?? 'absent'}); copy it again from the camera.`,
     );
   }
-  const edits = describeEdits(track, boxes?.movieTimescale ?? 0);
+  const edits = describeEdits(boxes?.fragmented ? null : track, boxes?.movieTimescale ?? 0);
   const declared = boxes?.fragmented || track === null ? null : edits.shownFrames;
   if ((track !== null && !boxes?.fragmented && track.sampleCount < 2) || declared === 1) {
     throw new AnalysisError(
@@ -287,7 +287,9 @@ function describeEdits(
   const [edit] = edits;
   if (track === null || edit === undefined) return { kind: 'none', shownFrames: all, hiddenFrames: 0 };
   if (edits.some(({ rate }) => rate !== 1)) return { kind: 'speed', shownFrames: all, hiddenFrames: 0 };
-  if (edits.length > 1) return { kind: 'pieces', shownFrames: all, hiddenFrames: 0 };
+  // An edit of no length would hide every frame; players disagree on it, so it is not followed.
+  if (edits.length > 1 || edit.durationTicks === 0)
+    return { kind: 'pieces', shownFrames: all, hiddenFrames: 0 };
   const length = movieTimescale > 0 ? (edit.durationTicks * track.timescale) / movieTimescale : 0;
   // A movie tick of grace: the two timescales round differently.
   const endTicks =
