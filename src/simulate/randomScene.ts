@@ -1,15 +1,8 @@
 /** Draws a scene within given ranges: the raw material of accuracy tests. */
 import type { PixelRect } from '../clip/frameSource.js';
+import { checkScene } from './checkScene.js';
 import { seededStream } from './random.js';
-import {
-  checkScene,
-  type DisplayKind,
-  type JitterLaw,
-  type Scene,
-  type SceneContent,
-  type SceneLed,
-  type ToneCurve,
-} from './scene.js';
+import type { DisplayKind, JitterLaw, Scene, SceneContent, SceneLed, ToneCurve } from './scene.js';
 import { sceneSchedule } from './schedule.js';
 
 /** A range to draw from, both ends included. */

@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
 import { describe, expect, it } from 'vitest';
+import { checkScene } from '../../src/simulate/checkScene.js';
 import { hashWords, normalTable, seededStream } from '../../src/simulate/random.js';
 import { randomScene } from '../../src/simulate/randomScene.js';
-import { checkScene } from '../../src/simulate/scene.js';
 import { sceneHash, sha256Hex } from '../../src/simulate/sceneHash.js';
 
 describe('randomness of scenes', () => {
