@@ -114,7 +114,8 @@ export function headlineOf(record: ClipRecord, region: string): Headline {
     note: noteOf(medianIntervalText(summary, medianDecimals), frames(summary.medianMs)),
   };
   const model = summary.waitModel;
-  if (model === null) return { region: name, labels, verdict, main: median, others: [range] };
+  if (model === null)
+    return { region: name, labels, verdict, main: median, others: summary.n > 1 ? [range] : [] };
 
   const decimals = decimalsForInterval(model.intervalMs);
   const main: Figure = {
@@ -150,8 +151,8 @@ export function headlineOf(record: ClipRecord, region: string): Headline {
   };
 }
 
-/** `95.8 % interval 64.2 to 72.9 ms`, or why there is none. */
-export function medianIntervalText(summary: SummaryRecord, decimals: number): string {
+// `95.8 % interval 64.2 to 72.9 ms`, or why there is none.
+function medianIntervalText(summary: SummaryRecord, decimals: number): string {
   if (summary.medianIntervalMs === null) return 'too few presses for an interval';
   const level = summary.medianConfidence === null ? '' : `${fixed(100 * summary.medianConfidence, 1)} % `;
   return `${level}interval ${intervalText(summary.medianIntervalMs, decimals)}`;
@@ -199,7 +200,6 @@ export function worries(
 ): readonly { readonly severity: 'note' | 'care' | 'unfit'; readonly text: string }[] {
   const reasons = record.fitness.reasons.map((r) => ({ severity: r.severity, text: plainText(r.text) }));
   const rank = { unfit: 0, care: 1, note: 2 } as const;
-  reasons.sort((a, b) => rank[a.severity] - rank[b.severity]);
   const warnings = record.warnings.map((w) => ({ severity: 'care' as const, text: plainText(w) }));
   const models = screenRegions(record).flatMap((region) =>
     (summaryOf(record, region)?.waitModel?.warnings ?? []).map((w) => ({
@@ -208,5 +208,7 @@ export function worries(
     })),
   );
   const seen = new Set<string>();
-  return [...reasons, ...warnings, ...models].filter(({ text }) => !seen.has(text) && seen.add(text));
+  return [...reasons, ...warnings, ...models]
+    .filter(({ text }) => !seen.has(text) && seen.add(text))
+    .sort((a, b) => rank[a.severity] - rank[b.severity]);
 }

@@ -1,7 +1,7 @@
 /** The report of one clip: one self-contained HTML file that asks no network for anything and needs no script. */
 import type { Evidence } from '../record/evidence.js';
 import type { ClipRecord } from '../record/record.js';
-import { type Figure, type Headline, headlineOf, labelsOf, screenRegions } from './headline.js';
+import { type Figure, type Headline, headlineOf, screenRegions } from './headline.js';
 import { asMarkup, html, type Markup } from './markup.js';
 import { clipSection, provenanceSection, worrySection } from './page/clipSection.js';
 import { pageStyle } from './page/pageStyle.js';
@@ -57,7 +57,7 @@ export function renderReport(record: ClipRecord, evidence: Evidence): string {
   const [kind, sign] = FITNESS[record.fitness.class] ?? ['care', '?'];
   const headlines = regions.map((region) => headlineOf(record, region));
   const ownLabels = (region: string): boolean =>
-    Object.keys(labelsOf(record, region)).length > shared.length || regions.length > 1;
+    Object.keys(record.recipe.regions.find((r) => r.name === region)?.labels ?? {}).length > 0;
   const keys = regions.map((_, i) => `region-${i + 1}`);
   const budgets = regions
     .map((region, i) => budgetSection(record, region, keys[i] ?? ''))

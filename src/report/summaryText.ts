@@ -16,7 +16,7 @@ import { plainText } from './plainText.js';
 import { columnsOf, columnTable, paint, type TerminalOptions, wrap } from './terminal.js';
 
 function answerLines(headline: Headline, { colour, width }: TerminalOptions): string[] {
-  const title = [headline.region, ...headline.labels].join('  ·  ');
+  const title = [headline.region, ...headline.labels].join(' · ');
   const lines = wrap(title, width).map((line) => paint(line, 'strong', colour));
   lines.push(...wrap(headline.verdict, width, '  '));
   const figures = headline.main === null ? [] : [headline.main, ...headline.others];

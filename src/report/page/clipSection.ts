@@ -60,7 +60,7 @@ export function clipSection(record: ClipRecord, evidence: Evidence): Markup {
       'display',
       recipe.display.refreshHz === null
         ? 'refresh not stated'
-        : `${fixed(recipe.display.refreshHz, 3)} Hz stated`,
+        : `${fixed(recipe.display.refreshHz, 2)} Hz stated`,
     ],
   ]);
   return html`<section id="clip"><h2>Clip</h2><div class="two"><div>${picture}<div class="scroll" tabindex="0" role="region" aria-label="Regions"><table><caption>Regions in px of the upright picture. Outlines: LED solid, screen dashed, reference dotted.</caption><thead><tr><th scope="col">region</th><th scope="col">role</th><th scope="col" class="number">x, y</th><th scope="col" class="number">size</th></tr></thead><tbody>${regions}</tbody></table></div></div>${known}</div></section>`;

@@ -16,6 +16,7 @@ h1,h2,h3{line-height:1.2;letter-spacing:-.012em;margin:0;text-wrap:balance}
 h1{font-size:clamp(1.7rem,5.5vw,2.6rem);font-weight:650}
 h2{font-size:1.45rem;font-weight:650}
 h3{font-size:1.06rem;font-weight:650}
+h3{margin-top:1.8rem}
 p{margin:.5rem 0 0;max-width:44rem}
 a{color:var(--accent);text-underline-offset:.18em;text-decoration-thickness:1px}
 a:focus-visible,summary:focus-visible,.scroll:focus-visible{outline:3px solid var(--accent);outline-offset:3px;border-radius:4px}
@@ -47,7 +48,7 @@ section{margin:3rem 0 0;padding:1.6rem 0 0;border-top:1px solid var(--line)}
 .big-name span{font-weight:400;color:var(--muted)}
 .verdict{margin:1rem 0 0;font-size:1.2rem;line-height:1.42;text-wrap:pretty}
 .figures{margin:1.1rem 0 0;display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,13rem),1fr));gap:.9rem 1.4rem}
-.figures div{border-top:1px solid var(--line);padding-top:.5rem;min-width:0}
+.figures>div{border-top:1px solid var(--line);padding-top:.5rem;min-width:0}
 .figures dt{font-size:.9rem;color:var(--muted)}
 .figures dd{margin:0}
 .figures .value{font-size:1.25rem;font-weight:600}
@@ -75,13 +76,21 @@ th,td{padding:.42rem .9rem .42rem 0;text-align:left;vertical-align:top;border-bo
 thead th{font-size:.85rem;font-weight:600;color:var(--muted);border-bottom:1.5px solid var(--muted);vertical-align:bottom}
 tbody th{font-weight:600}
 .number{text-align:right;white-space:nowrap}
+.number+td:not(.number),.number+th:not(.number){padding-left:.9rem}
+thead .number{white-space:normal}
+.narrow{max-width:34rem}
+.name{max-width:11rem;overflow-wrap:anywhere}
 .status{white-space:nowrap}
 .status.measured{color:var(--ok)}.status.no-response{color:var(--warn)}.status.ambiguous{color:var(--model)}.status.excluded{color:var(--muted)}
 .flag{display:inline-block;border:1px solid var(--line);border-radius:5px;padding:0 .4rem;margin:0 .25rem .15rem 0;font-size:.85rem;background:var(--card);overflow-wrap:anywhere}
+.grouped tr:not(:last-child)>td:not([rowspan]){border-bottom-color:transparent}
+.grouped tr:not(:first-child)>td,.grouped tr:not(:last-child)>td:not([rowspan]){padding-top:.3rem;padding-bottom:.2rem}
+.flags{min-width:8rem}
 .words{min-width:9rem;max-width:24rem;overflow-wrap:anywhere}
-.facts{margin:0;display:grid;grid-template-columns:minmax(7rem,auto) minmax(0,1fr);gap:.4rem 1.2rem;font-size:.95rem}
+.facts{margin:1rem 0 0;display:grid;grid-template-columns:minmax(7rem,auto) minmax(0,1fr);gap:.4rem 1.2rem;font-size:.95rem}
 .facts dt{color:var(--muted)}
 .facts dd{margin:0;min-width:0;overflow-wrap:anywhere}
+.two .facts{margin-top:0}
 details{border-bottom:1px solid var(--line)}
 summary{cursor:pointer;padding:.65rem 0;font-weight:600;overflow-wrap:anywhere}
 summary span{font-weight:400}
@@ -91,10 +100,25 @@ details[open]{padding-bottom:1.1rem}
 .press-sheet .plot{display:block;max-width:none}
 .press-list{margin:1rem 0 0;border-top:1px solid var(--line)}`;
 
+const phone = `
+@media screen and (max-width:30rem){
+.plots figure,.sheet{padding:.8rem .6rem}
+.plots .plot,.sheet .plot{font-size:13.5px}
+.plots .plot .tick,.plots .plot .axis-name,.sheet .plot .tick{font-size:12.5px}
+.answer{padding:1.2rem 1.1rem}
+table{font-size:.88rem}
+th,td{padding-right:.6rem}
+.number+td:not(.number),.number+th:not(.number){padding-left:.4rem}
+}`;
+
 const print = `
 @media print{
 @page{margin:14mm}
-body{font-size:10pt}
+html{font-size:9.5pt}
+body{font-size:1rem}
+table{font-size:.85rem}
+th,td{padding:.3rem .6rem .3rem 0}
+.words,.flags{min-width:0}
 nav{display:none}
 section{margin-top:1.6rem;padding-top:1rem}
 h2,h3,figcaption,summary{break-after:avoid}
@@ -110,4 +134,4 @@ a{color:inherit;text-decoration:none}
 }`;
 
 /** Style text; it stands in the page unchanged, since the content security policy admits it by its hash. */
-export const pageStyle: string = [colours, text, layout, tables, plotStyle, print].join('\n').trim();
+export const pageStyle: string = [colours, text, layout, tables, plotStyle, phone, print].join('\n').trim();

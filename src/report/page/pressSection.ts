@@ -47,7 +47,10 @@ function pressRows(
       (flag) => html`<span class="flag">${flag}</span>`,
     );
     const lead = i === 0 ? html`<th scope="rowgroup" rowspan="${regions.length}">${name}</th>` : null;
-    return html`<tr>${lead}<td class="number">${latencyText(response)}</td><td>${statusMarkup(status)}</td><td>${region}</td><td class="number">${frames}</td><td class="number">${fixed(press.ledOnsetS, 4)}</td><td>${flags}</td><td class="words">${press.reason ?? ''}</td></tr>`;
+    const span = regions.length;
+    const at = i === 0 ? html`<td class="number" rowspan="${span}">${fixed(press.ledOnsetS, 4)}</td>` : null;
+    const reason = i === 0 ? html`<td class="words" rowspan="${span}">${press.reason ?? ''}</td>` : null;
+    return html`<tr>${lead}<td class="name">${region}</td><td class="number">${latencyText(response)}</td><td>${statusMarkup(status)}</td><td class="number">${frames}</td>${at}<td class="flags">${flags}</td>${reason}</tr>`;
   });
   return html`<tbody>${rows}</tbody>`;
 }
@@ -61,7 +64,7 @@ export function pressTable(record: ClipRecord, evidence: Evidence, regions: read
   return html`<section id="presses"><h2>Presses</h2><p>${countsText(pressCounts(record))}. Latencies as value ± U with U = 2 u (about 95 %).</p>${
     record.presses.length === 0
       ? html`<p>No press was seen.</p>`
-      : html`<div class="scroll" tabindex="0" role="region" aria-label="Table of presses"><table><thead><tr><th scope="col">press</th><th scope="col" class="number">latency ± U</th><th scope="col">status</th><th scope="col">region</th><th scope="col" class="number">display frames</th><th scope="col" class="number">pressed at, s</th><th scope="col">flags</th><th scope="col">reason</th></tr></thead>${body}</table></div>`
+      : html`<div class="scroll" tabindex="0" role="region" aria-label="Table of presses"><table class="grouped"><thead><tr><th scope="col">press</th><th scope="col">region</th><th scope="col" class="number">latency ± U</th><th scope="col">status</th><th scope="col" class="number">display frames</th><th scope="col" class="number">pressed at, s</th><th scope="col">flags</th><th scope="col">reason</th></tr></thead>${body}</table></div>`
   }${
     unprompted.length === 0
       ? null

@@ -1,8 +1,8 @@
 /** One screen region in the report: four plots, its statistics and its uncertainty budget. */
 import type { BudgetComponent, ClipRecord, ResponseRecord, SummaryRecord } from '../../record/record.js';
-import { medianIntervalText, summaryOf } from '../headline.js';
+import { summaryOf } from '../headline.js';
 import { asMarkup, html, type Markup } from '../markup.js';
-import { decimalsFor, fixed } from '../numberText.js';
+import { counted, decimalsFor, fixed } from '../numberText.js';
 import { budgetBars } from '../plots/budgetBars.js';
 import { cumulativePlot } from '../plots/cumulativePlot.js';
 import { histogram } from '../plots/histogram.js';
@@ -56,27 +56,27 @@ function figure(title: string, note: string, plot: string): Markup {
 function statisticsTable(s: SummaryRecord): Markup {
   const frameMs = s.displayFrameMs;
   const decimals = Math.max(1, decimalsFor(2 * s.commonUncertaintyMs));
-  const row = (name: string, ms: number | null, note = ''): Markup =>
-    html`<tr><th scope="row">${name}</th><td class="number">${ms === null ? 'n/a' : fixed(ms, decimals)}</td><td class="number">${
-      ms === null || frameMs === null ? 'n/a' : fixed(ms / frameMs, 2)
-    }</td><td class="words small muted">${note}</td></tr>`;
+  const row = (name: string, valuesMs: readonly number[] | null): Markup => {
+    const shown = (unitMs: number, places: number): string =>
+      valuesMs === null ? 'n/a' : valuesMs.map((ms) => fixed(ms / unitMs, places)).join(' to ');
+    const inFrames = frameMs === null ? null : html`<td class="number">${shown(frameMs, 2)}</td>`;
+    return html`<tr><th scope="row">${name}</th><td class="number">${shown(1, decimals)}</td>${inFrames}</tr>`;
+  };
   const q = s.quantilesMs;
-  const median = medianIntervalText(s, decimals);
-  return html`<div class="scroll" tabindex="0" role="region" aria-label="Statistics"><table><caption>${s.n} latencies. Quantiles after Hyndman and Fan, type 8.</caption><thead><tr><th scope="col">statistic</th><th scope="col" class="number">ms</th><th scope="col" class="number">display frames</th><th scope="col">note</th></tr></thead><tbody>${[
-    row('fastest', s.minimumMs),
-    row('5 % of presses within', q.p05),
-    row('25 %', q.p25),
-    row('median', s.medianMs, median),
-    row('75 %', q.p75),
-    row('95 %', q.p95),
-    row('slowest', s.maximumMs),
-    row('mean', s.meanMs),
-    row('standard deviation', s.sdMs, s.sdMs === null ? 'needs two presses' : ''),
-    row(
-      'screen response, 10 % to 90 %',
-      s.responseTimeMs,
-      s.responseTimeMs === null ? 'too fast or too noisy to resolve' : '',
-    ),
+  const level = s.medianConfidence === null ? '' : `${fixed(100 * s.medianConfidence, 1)} % `;
+  const frames = frameMs === null ? null : html`<th scope="col" class="number">display frames</th>`;
+  return html`<div class="scroll narrow" tabindex="0" role="region" aria-label="Statistics"><table><caption>${counted(s.n, 'latency', 'latencies')}. Quantiles after Hyndman and Fan, type 8.${frameMs === null ? ' The refresh of the display is not known, so nothing in display frames.' : null}</caption><thead><tr><th scope="col">statistic</th><th scope="col" class="number">ms</th>${frames}</tr></thead><tbody>${[
+    row('fastest', [s.minimumMs]),
+    row('5 % of presses within', [q.p05]),
+    row('25 %', [q.p25]),
+    row('median', [s.medianMs]),
+    row(`${level}interval of the median`, s.medianIntervalMs),
+    row('75 %', [q.p75]),
+    row('95 %', [q.p95]),
+    row('slowest', [s.maximumMs]),
+    row('mean', [s.meanMs]),
+    row('standard deviation', s.sdMs === null ? null : [s.sdMs]),
+    row('screen response, 10 % to 90 %', s.responseTimeMs === null ? null : [s.responseTimeMs]),
   ]}</tbody></table></div>`;
 }
 

@@ -62,7 +62,7 @@ export function cumulativePlot(input: CumulativeInput): string {
     (p) => y(100 * p[1]),
   ).digits(2);
   const uprights = ends.map((ms) => `M${at(x(ms))} ${BOTTOM}V${TOP}`).join('');
-  const legend = html`${path('curve', `M${PLOT_WIDTH - 214} 16v-6h12v-4h12`)}${label(PLOT_WIDTH - 184, 16, 'measured', 'start', 'figure')}${
+  const legend = html`${path('curve', `M${PLOT_WIDTH - 224} 16v-6h12v-4h12`)}${label(PLOT_WIDTH - 194, 16, 'measured', 'start', 'figure')}${
     model === null
       ? null
       : html`${path('model', `M${PLOT_WIDTH - 112} 12h24`)}${label(PLOT_WIDTH - 82, 16, 'wait model', 'start', 'modelled')}`

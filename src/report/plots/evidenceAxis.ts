@@ -23,11 +23,11 @@ const LEFT = 30;
 const BREAK = 34;
 /** Gaps shorter than this many camera frames are shown rather than broken out. */
 const MIN_BREAK_FRAMES = 5;
-const WANTED_WIDTH = 900;
+const WANTED_WIDTH = 985;
 
 /**
  * An axis over the frames of all strips of a press. `framesS`: mid-exposures of each strip's frames, s; `periodS`:
- * capture period, s. A camera frame is 13 to 28 drawing units wide.
+ * capture period, s. A camera frame is 18 to 34 drawing units wide.
  */
 export function evidenceAxis(framesS: readonly (readonly number[])[], periodS: number): EvidenceAxis {
   const spans = framesS
@@ -41,7 +41,7 @@ export function evidenceAxis(framesS: readonly (readonly number[])[], periodS: n
     else merged.push([from, to]);
   }
   const cells = merged.reduce((sum, [from, to]) => sum + (to - from) / periodS, 0);
-  const cell = Math.min(28, Math.max(13, (WANTED_WIDTH - LEFT - BREAK * merged.length) / Math.max(1, cells)));
+  const cell = Math.min(34, Math.max(18, (WANTED_WIDTH - LEFT - BREAK * merged.length) / Math.max(1, cells)));
   const unitsPerS = cell / periodS;
   const windows: AxisWindow[] = [];
   let x = LEFT;

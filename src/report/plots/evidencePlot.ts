@@ -35,7 +35,7 @@ export interface EvidenceInput extends PlotWords {
   readonly level: number;
 }
 
-const HEAD = 20;
+const HEAD = 27;
 const TRACE = 58;
 const SPACE = 14;
 const FIT_POINTS = 160;
@@ -99,10 +99,19 @@ function drawRow(row: EvidenceRow, axis: EvidenceAxis, top: number, input: Evide
     );
     onset = html`${band}${path('onset', `M${at(x)} ${at(cropTop - 4)}V${at(traceTop + TRACE)}M${at(x - 4)} ${at(cropTop - 9)}h8l-4 6z`)}`;
   }
+  let span: Markup | null = null;
+  if (row.onsetS !== null && row.onsetS > input.pressAtS && axis.shown(input.pressAtS)) {
+    const [fromX, toX, middle] = [axis.x(input.pressAtS), axis.x(row.onsetS), y(0.5)];
+    const heads =
+      toX - fromX > 14
+        ? `M${at(fromX + 5)} ${at(middle - 3)}l-5 3l5 3M${at(toX - 5)} ${at(middle - 3)}l5 3l-5 3`
+        : '';
+    span = html`${path('press-line', `M${at(fromX)} ${at(top + HEAD)}V${at(traceTop + TRACE)}`)}${path('span', `M${at(fromX)} ${at(middle)}H${at(toX)}${heads}`)}`;
+  }
   const level = axis.windows
     .map((w) => `M${at(w.fromX)} ${at(y(input.level))}h${at((w.toS - w.fromS) * axis.unitsPerS)}`)
     .join('');
-  return html`${label(0, top + 12, row.region, 'start', 'row-name')}${label(axis.endX, top + 12, row.found, 'end', 'figure')}${pictures}${path('cells', edges)}${wells}${path('grid', lines)}${path('limit', level)}${[0, 1].map((s) => label(24, y(s) + 4, String(s), 'end', 'tick'))}${path('fitted', fitPath(row, axis, y))}${path('small-dots', dots)}${onset}`;
+  return html`${label(0, top + 11, row.region, 'start', 'row-name')}${label(axis.endX, top + 11, row.found, 'end', 'figure')}${pictures}${path('cells', edges)}${wells}${path('grid', lines)}${path('limit', level)}${span}${[0, 1].map((s) => label(24, y(s) + 4, String(s), 'end', 'tick'))}${path('fitted', fitPath(row, axis, y))}${path('small-dots', dots)}${onset}`;
 }
 
 function timeAxis(axis: EvidenceAxis, y: number, pressAtS: number): Markup {

@@ -29,13 +29,13 @@ const TOP = 34;
 const BOTTOM = 190;
 const CURVE_STEPS = 120;
 
-/** Bins of equal width: about the square root of the count, from 1 to 16 (a drawing, no estimate hangs on it). */
+/** Bins of equal width: about two more than the square root of the count, at most 16 (a drawing, no estimate hangs on it). */
 function bins(valuesMs: readonly number[]): { lowMs: number; highMs: number; count: number }[] {
   const low = Math.min(...valuesMs);
   const high = Math.max(...valuesMs);
   if (valuesMs.length === 0) return [];
   if (!(high > low)) return [{ lowMs: low - 0.5, highMs: low + 0.5, count: valuesMs.length }];
-  const wanted = Math.min(16, Math.max(2, Math.ceil(Math.sqrt(valuesMs.length))));
+  const wanted = Math.min(16, 2 + Math.ceil(Math.sqrt(valuesMs.length)));
   const ticks = scaleLinear().domain([low, high]).nice(wanted);
   const [from, to] = ticks.domain() as [number, number];
   const made = bin().domain([from, to]).thresholds(ticks.ticks(wanted))([...valuesMs]);
@@ -48,10 +48,9 @@ function bins(valuesMs: readonly number[]): { lowMs: number; highMs: number; cou
 export function histogram(input: HistogramInput): string {
   const { valuesMs, model } = input;
   const made = bins(valuesMs);
-  const x = roomyScale(
-    made.flatMap((b) => [b.lowMs, b.highMs]),
-    [LEFT, PLOT_WIDTH - 8],
-  );
+  const ends =
+    model === null || model.periodMs === 0 ? [] : [model.fixedDelayMs, model.fixedDelayMs + model.periodMs];
+  const x = roomyScale([...made.flatMap((b) => [b.lowMs, b.highMs]), ...ends], [LEFT, PLOT_WIDTH - 8]);
   const widthMs = made.length === 0 ? 1 : Math.max(...made.map((b) => b.highMs - b.lowMs));
   const [fromMs, toMs] = x.domain() as [number, number];
   const curve: [number, number][] = [];
@@ -87,7 +86,7 @@ export function histogram(input: HistogramInput): string {
   const legend =
     curve.length === 0
       ? null
-      : html`${path('model', `M${PLOT_WIDTH - 150} 12h24`)}${label(PLOT_WIDTH - 120, 16, 'wait model expects', 'start', 'modelled')}`;
+      : html`${path('model', `M${PLOT_WIDTH - 168} 12h24`)}${label(PLOT_WIDTH - 138, 16, 'wait model expects', 'start', 'modelled')}`;
   const body = html`${leftAxis(y, LEFT, PLOT_WIDTH - 8, 'presses', 4, true)}${bars}${drawn === null || drawn === '' ? null : path('model', drawn)}${legend}${bottomAxis(x, BOTTOM, 'latency, ms')}`;
   const words = made
     .filter((b) => b.count > 0)

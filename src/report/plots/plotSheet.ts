@@ -102,7 +102,7 @@ export function leftAxis(
   const format = scale.tickFormat(tickCount);
   const ticks = scale.ticks(tickCount).filter((t) => !whole || Number.isInteger(t));
   return html`${path('grid', ticks.map((t) => `M${at(x)} ${at(scale(t))}H${at(rightX)}`).join(''))}${ticks.map(
-    (t) => label(x - 6, scale(t) + 4, format(t).replace('−', '-'), 'end', 'tick'),
+    (t) => label(x - 6, scale(t) + 4, (whole ? String(t) : format(t)).replace('−', '-'), 'end', 'tick'),
   )}${label(0, top - 8, words, 'start', 'axis-name')}`;
 }
 
@@ -126,7 +126,7 @@ export const plotStyle = `
 .plot .model{stroke:var(--model);stroke-width:1.8;stroke-dasharray:5 3}
 .plot .fitted{stroke:var(--model);stroke-width:1.6}
 .plot .limit{stroke:var(--model);stroke-width:1;stroke-dasharray:1.5 2.5}
-.plot .bar{fill:var(--accent)}
+.plot .bar{fill:var(--accent);fill-opacity:.28;stroke:var(--accent);stroke-width:1}
 .plot .hollow{fill:var(--card);stroke:var(--accent);stroke-width:1.5}
 .plot .cross{stroke:var(--muted);stroke-width:1.6}
 .plot .lost{stroke:var(--warn);stroke-width:1.6}
@@ -139,6 +139,8 @@ export const plotStyle = `
 .plot .well{fill:var(--well);stroke:none}
 .plot .onset{stroke:var(--warn);stroke-width:1.6}
 .plot .onset-band{fill:var(--warn);fill-opacity:.22;stroke:none}
+.plot .span{stroke:var(--muted);stroke-width:1}
+.plot .press-line{stroke:var(--muted);stroke-width:1;stroke-dasharray:3 3}
 .plot .cells{stroke:var(--card);stroke-width:1}
 .plot .gap{stroke:var(--muted);stroke-width:1.2}
 .plot image{image-rendering:pixelated}

@@ -49,7 +49,7 @@ export function pressPlot(input: PressPlotInput): string {
   );
   const indices = presses.map((p) => p.index);
   const first = Math.min(1, ...indices);
-  const last = Math.max(2, ...indices);
+  const last = Math.max(first, ...indices);
   const x = scaleLinear()
     .domain([first - 0.5, last + 0.5])
     .range([LEFT, PLOT_WIDTH - 8]);
@@ -77,7 +77,9 @@ export function pressPlot(input: PressPlotInput): string {
       ? null
       : html`${box('hatched', LEFT, y(bandHigh), PLOT_WIDTH - 8 - LEFT, y(bandLow) - y(bandHigh), `url(#${input.id}-hatch)`)}${label(PLOT_WIDTH - 8, TOP - 8, 'hatched: explained by the wait', 'end', 'modelled')}`;
   const median = medianMs === null ? null : path('curve', `M${LEFT} ${at(y(medianMs))}H${PLOT_WIDTH - 8}`);
-  const ticks = x.ticks(Math.min(8, last - first)).filter((t) => Number.isInteger(t) && t >= 1 && t <= last);
+  const ticks = x
+    .ticks(Math.min(8, Math.max(2, last - first)))
+    .filter((t) => Number.isInteger(t) && t >= first && t <= last);
   const axisY = lost.length > 0 ? LOST_Y + 10 : BOTTOM + 8;
   const body = html`${hatch(`${input.id}-hatch`)}${leftAxis(y, LEFT, PLOT_WIDTH - 8, 'latency, ms')}${band}${median}${path('whisker', whiskers)}${path(
     'dots',
