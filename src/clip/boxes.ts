@@ -4,6 +4,7 @@
  */
 import type { FileHandle } from 'node:fs/promises';
 import { AnalysisError } from '../errors.js';
+import { presentationTicks, samplesInside } from './sampleTables.js';
 
 /** Bounds on what a hostile file may ask for. */
 const MAX_MOOV_BYTES = 64 * 2 ** 20;
@@ -164,6 +165,7 @@ function parseMovie(moov: Buffer, fileBytes: number, name: string) {
     );
     const elst = pick(children(pick(boxes, 'edts') ?? Buffer.alloc(0), 3), 'elst');
     const stsz = pick(stbl, 'stsz');
+    const places = { stsz, stsc: pick(stbl, 'stsc'), stco: pick(stbl, 'stco'), co64: pick(stbl, 'co64') };
     const sampleCount = stsz === undefined ? 0 : stsz.readUInt32BE(8);
     const handler = hdlr === undefined ? '' : hdlr.toString('latin1', 8, 12);
     const isPicture = handler === 'vide';
@@ -184,7 +186,7 @@ function parseMovie(moov: Buffer, fileBytes: number, name: string) {
       presentationTicks: isPicture
         ? presentationTicks(pick(stbl, 'stts'), pick(stbl, 'ctts'), sampleCount)
         : new Float64Array(0),
-      samplesPresent: isPicture ? samplesInside(stbl, stsz, sampleCount, fileBytes) : 0,
+      samplesPresent: isPicture ? samplesInside(places, sampleCount, fileBytes) : 0,
       colour: isPicture ? parseColour(pick(stbl, 'stsd')) : null,
     };
   }
@@ -247,50 +249,4 @@ function parseEdits(elst: Buffer): Edit[] {
           rate: elst.readInt32BE(at + 8) / 65536,
         };
   });
-}
-
-/** Runs of (count, value) written out, never more than `n` of them. */
-function writeOut(table: Buffer | undefined, n: number, put: (index: number, value: number) => void): void {
-  if (table === undefined) return;
-  const runs = Math.min(table.readUInt32BE(4), Math.floor((table.length - 8) / 8));
-  for (let run = 0, index = 0; run < runs && index < n; run++) {
-    const value = table.readInt32BE(12 + run * 8);
-    for (let left = table.readUInt32BE(8 + run * 8); left > 0 && index < n; left--) put(index++, value);
-  }
-}
-
-function presentationTicks(stts: Buffer | undefined, ctts: Buffer | undefined, n: number): Float64Array {
-  const ticks = new Float64Array(n);
-  let decode = 0;
-  writeOut(stts, n, (index, delta) => {
-    ticks[index] = decode;
-    decode += delta;
-  });
-  writeOut(ctts, n, (index, offset) => {
-    ticks[index] = (ticks[index] ?? 0) + offset;
-  });
-  return ticks;
-}
-
-/** How many samples end before the file does. */
-function samplesInside(stbl: readonly Box[], stsz: Buffer | undefined, n: number, fileBytes: number): number {
-  const stsc = pick(stbl, 'stsc');
-  const wide = pick(stbl, 'co64');
-  const offsets = wide ?? pick(stbl, 'stco');
-  if (stsz === undefined || stsc === undefined || offsets === undefined) return n;
-  const fixedBytes = stsz.readUInt32BE(4);
-  const chunks = Math.min(offsets.readUInt32BE(4), Math.floor((offsets.length - 8) / (wide ? 8 : 4)));
-  const runs = Math.min(stsc.readUInt32BE(4), Math.floor((stsc.length - 8) / 12));
-  let sample = 0;
-  let inside = 0;
-  for (let chunk = 0, run = 0; chunk < chunks && sample < n; chunk++) {
-    while (run + 1 < runs && stsc.readUInt32BE(8 + (run + 1) * 12) <= chunk + 1) run++;
-    let at = wide ? Number(wide.readBigUInt64BE(8 + chunk * 8)) : offsets.readUInt32BE(8 + chunk * 4);
-    const perChunk = runs === 0 ? 0 : stsc.readUInt32BE(12 + run * 12);
-    for (let k = 0; k < perChunk && sample < n; k++, sample++) {
-      at += fixedBytes || stsz.readUInt32BE(12 + sample * 4);
-      if (at <= fileBytes) inside++;
-    }
-  }
-  return inside;
 }

@@ -145,6 +145,11 @@ function gridWarnings(grid: FrameGrid): string[] {
       `The recording pauses ${grid.pauses.length} times (before frame ${grid.pauses.slice(0, 5).join(', ')}); nothing can be timed across a pause.`,
     );
   }
+  if (grid.periodTicks < 1.2) {
+    warnings.push(
+      'The file\u2019s clock ticks hardly faster than its frames come, so the rate and missing frames are uncertain: use the unmodified original.',
+    );
+  }
   if (grid.backward > 0) {
     warnings.push(`${grid.backward} frames have a time that is not after the frame before them.`);
   }

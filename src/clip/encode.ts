@@ -6,7 +6,8 @@ import type { ChildProcess } from 'node:child_process';
 import { PassThrough, Readable } from 'node:stream';
 import ffmpeg, { type FfmpegCommand } from 'fluent-ffmpeg';
 import { AnalysisError } from '../errors.js';
-import { findFfmpeg, guard, release } from './ffmpeg.js';
+import { guard, release } from './childGuard.js';
+import { findFfmpeg } from './ffmpeg.js';
 
 /** The parts of a command that its types do not show. */
 interface Inner {

@@ -1,5 +1,6 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
 import { AnalysisError, expected } from '../errors.js';
+import { inputArguments } from './clipFile.js';
 import { copyRect, planCuts } from './cropPlan.js';
 import { runFluentToBytes } from './encode.js';
 import { findFfmpeg, outputPipe, runFfmpeg } from './ffmpeg.js';
@@ -15,7 +16,7 @@ import {
   uprightSize,
 } from './frameSource.js';
 import { PlaneQueue, TickQueue } from './planeQueue.js';
-import { inputArguments, readFacts } from './readFacts.js';
+import { readFacts } from './readFacts.js';
 
 const PROGRESS_EVERY_MS = 100;
 

@@ -1,15 +1,14 @@
 /** Facts of a clip file: opened with care, named by its first bytes, hashed, then FFmpeg's view and the boxes' view. */
-import { createHash } from 'node:crypto';
-import { constants } from 'node:fs';
-import { type FileHandle, open } from 'node:fs/promises';
-import { basename, resolve } from 'node:path';
+import { basename } from 'node:path';
 import { AnalysisError } from '../errors.js';
 import type { CodeRange, Transfer } from '../units.js';
 import { type Boxes, readBoxes, type Track } from './boxes.js';
+import { hashFile, inputArguments, openClipFile, printable } from './clipFile.js';
 import { findFfmpeg, runFfmpeg } from './ffmpeg.js';
 import { parseFfmpegReport, type ReportedStream } from './ffmpegReport.js';
 import { nameFirstBytes } from './firstBytes.js';
-import type { ClipFacts, Orientation } from './frameSource.js';
+import type { ClipFacts } from './frameSource.js';
+import { describeEdits, orientationOf } from './trackFacts.js';
 
 /** A capture-rate tag outside this is a time lapse or nonsense, Hz. */
 const TAG_RATE_HZ = [20, 4000] as const;
@@ -64,18 +63,6 @@ const TRANSFER_CODES: Readonly<Record<number, Transfer>> = {
   18: 'hlg',
 };
 
-/** Input options that let FFmpeg read this file and nothing else, as nothing but a movie. */
-export function inputArguments(path: string): readonly string[] {
-  return [
-    '-protocol_whitelist',
-    'file,pipe',
-    '-format_whitelist',
-    'mov,matroska',
-    '-i',
-    `file:${resolve(path)}`,
-  ];
-}
-
 /**
  * Reads the facts of a clip. Looks at headers only, but reads the whole file once for its SHA-256.
  * @throws AnalysisError `clip-unreadable` (absent, no file, empty, cut off), `not-a-clip` (something else than a
@@ -107,50 +94,6 @@ export async function readFacts(path: string, signal?: AbortSignal): Promise<Cli
     };
   } finally {
     await file.close();
-  }
-}
-
-async function openClipFile(path: string, name: string): Promise<FileHandle> {
-  let file: FileHandle;
-  try {
-    // Non-blocking, because opening a named pipe would wait for ever.
-    file = await open(path, constants.O_RDONLY | (constants.O_NONBLOCK ?? 0));
-  } catch (cause) {
-    const code = (cause as NodeJS.ErrnoException).code;
-    const why =
-      code === 'ENOENT' || code === 'ENOTDIR'
-        ? `There is no file ${printable(path)}; check the path.`
-        : code === 'EACCES' || code === 'EPERM'
-          ? `${name} may not be read; check its permissions.`
-          : code === 'EISDIR'
-            ? `${name} is a folder; give a clip in it.`
-            : `${name} cannot be opened (${code ?? 'unknown reason'}).`;
-    throw new AnalysisError('clip-unreadable', why, { code }, cause);
-  }
-  const facts = await file.stat();
-  const wrong = facts.isDirectory()
-    ? `${name} is a folder; give a clip in it.`
-    : !facts.isFile()
-      ? `${name} is no regular file; give a clip that is stored on disk.`
-      : facts.size === 0
-        ? `${name} is empty (0 bytes); copy it again from the camera.`
-        : null;
-  if (wrong !== null) {
-    await file.close();
-    throw new AnalysisError('clip-unreadable', wrong);
-  }
-  return file;
-}
-
-async function hashFile(file: FileHandle, signal?: AbortSignal): Promise<string> {
-  const hash = createHash('sha256');
-  const piece = Buffer.alloc(1 << 20);
-  for (let at = 0; ; ) {
-    signal?.throwIfAborted();
-    const { bytesRead } = await file.read(piece, 0, piece.length, at);
-    if (bytesRead === 0) return hash.digest('hex');
-    hash.update(piece.subarray(0, bytesRead));
-    at += bytesRead;
   }
 }
 
@@ -278,27 +221,6 @@ function combine(
   };
 }
 
-function describeEdits(
-  track: Track | null,
-  movieTimescale: number,
-): { readonly kind: ClipFacts['editList']; readonly shownFrames: number; readonly hiddenFrames: number } {
-  const all = track?.sampleCount ?? 0;
-  const edits = track?.edits.filter((edit) => edit.mediaTicks !== -1) ?? [];
-  const [edit] = edits;
-  if (track === null || edit === undefined) return { kind: 'none', shownFrames: all, hiddenFrames: 0 };
-  if (edits.some(({ rate }) => rate !== 1)) return { kind: 'speed', shownFrames: all, hiddenFrames: 0 };
-  // An edit of no length would hide every frame; players disagree on it, so it is not followed.
-  if (edits.length > 1 || edit.durationTicks === 0)
-    return { kind: 'pieces', shownFrames: all, hiddenFrames: 0 };
-  const length = movieTimescale > 0 ? (edit.durationTicks * track.timescale) / movieTimescale : 0;
-  // A movie tick of grace: the two timescales round differently.
-  const endTicks =
-    length > 0 ? edit.mediaTicks + length + track.timescale / movieTimescale : Number.POSITIVE_INFINITY;
-  let shown = 0;
-  for (const ticks of track.presentationTicks) if (ticks >= edit.mediaTicks && ticks < endTicks) shown++;
-  return { kind: shown < all ? 'trim' : 'none', shownFrames: shown, hiddenFrames: all - shown };
-}
-
 /** The tag where it is a sane rate; what is not is said, not used. */
 function captureTag(fromBoxes: number | null, fromReport: string | null, warnings: string[]): number | null {
   const value =
@@ -310,29 +232,4 @@ function captureTag(fromBoxes: number | null, fromReport: string | null, warning
     `The capture-rate tag of the file says ${value}, which is no rate of slow motion; it is not used.`,
   );
   return null;
-}
-
-/** Display matrix [a b; c d] (x' = a x + c y, y' = b x + d y, y down) as a mirror followed by a clockwise turn. */
-function orientationOf(track: Track | null, stream: ReportedStream, warnings: string[]): Orientation {
-  let mirrored = false;
-  let turnDeg = stream.rotationCcwDeg === null ? 0 : -stream.rotationCcwDeg;
-  if (track !== null) {
-    const [a, b, c, d] = track.matrix;
-    mirrored = a * d - b * c < 0;
-    turnDeg = a === 0 && b === 0 ? 0 : (Math.atan2(mirrored ? -b : b, mirrored ? -a : a) * 180) / Math.PI;
-  }
-  const quarters = Math.round(turnDeg / 90);
-  if (Math.abs(turnDeg - quarters * 90) > 1) {
-    warnings.push(
-      `The file asks for a turn by ${turnDeg.toFixed(1)} degrees; the nearest quarter turn is used.`,
-    );
-  }
-  const rotationDeg = ((((quarters % 4) + 4) % 4) * 90) as Orientation['rotationDeg'];
-  return { rotationDeg, mirrored };
-}
-
-/** A name that is safe to print: no control or direction characters, at most 200 characters. */
-function printable(text: string): string {
-  // biome-ignore lint/suspicious/noControlCharactersInRegex: they are what must go
-  return text.replace(/[\u0000-\u001f\u007f-\u009f\u202a-\u202e\u2066-\u2069]/g, '?').slice(0, 200);
 }
