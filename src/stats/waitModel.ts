@@ -76,9 +76,9 @@ const SMALLEST_UNCERTAINTY_SHARE = 5e-4;
 const DEFAULT_PERIOD_MS = 1000 / 60;
 
 /** Prior probabilities; a wait without jitter is the ordinary case, no wait at all the rare one. */
-const PRIOR = { noWait: 0.1, oneRefresh: 0.1, gaussian: 0.5, uniform: 0.2, late: 0.1 } as const;
-/** Scale of Gaussian jitter beside a wait, in periods: weakly informative, up to about half a period. */
-const GAUSSIAN_SCALE = 0.125;
+const PRIOR = { noWait: 0.1, oneRefresh: 0.35, gaussian: 0.35, uniform: 0.1, late: 0.1 } as const;
+/** Scale of Gaussian jitter beside a wait, in periods: weakly informative, 1.7 ms at 60 Hz; more is left to the uniform and late hypotheses. */
+const GAUSSIAN_SCALE = 0.1;
 /** Scale of jitter without a wait, in periods: 'no wait' must mean a spread well below that of a wait. */
 const NO_WAIT_SCALE = 1 / 16;
 /** Widest uniform jitter, in periods. */

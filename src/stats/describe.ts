@@ -1,0 +1,83 @@
+/** Number, extremes, mean and spread of a sample. */
+import { expected } from '../errors.js';
+
+/** The plain description of a sample, in units of the values. */
+export interface Description {
+  readonly n: number;
+  readonly minimum: number;
+  readonly maximum: number;
+  readonly mean: number;
+  /** Sample standard deviation (n - 1); null for n = 1. */
+  readonly sd: number | null;
+}
+
+/** Throws unless `values` holds at least `least` numbers, all finite. */
+export function checkSample(name: string, values: ArrayLike<number>, least: number): void {
+  if (values.length < least) throw expected(name, `at least ${least} values`, values.length);
+  for (let i = 0; i < values.length; i += 1) {
+    if (!Number.isFinite(values[i])) throw expected(`${name}[${i}]`, 'a finite number', values[i]);
+  }
+}
+
+/** Arithmetic mean, by two passes: the second adds the mean of what the first left over (exact to rounding). */
+export function mean(values: ArrayLike<number>): number {
+  checkSample('values', values, 1);
+  let rough = 0;
+  for (let i = 0; i < values.length; i += 1) rough += values[i]! / values.length;
+  let rest = 0;
+  for (let i = 0; i < values.length; i += 1) rest += values[i]! - rough;
+  return rough + rest / values.length;
+}
+
+/**
+ * Sample variance (n - 1) by the corrected two-pass algorithm (Chan, Golub & LeVeque, Am. Stat. 37 (1983) 242-247), which
+ * keeps the NIST StRD series to the precision of their decimal values.
+ * @param values at least two
+ */
+export function sampleVariance(values: ArrayLike<number>): number {
+  checkSample('values', values, 2);
+  const centre = mean(values);
+  let squares = 0;
+  let rest = 0;
+  for (let i = 0; i < values.length; i += 1) {
+    const d = values[i]! - centre;
+    squares += d * d;
+    rest += d;
+  }
+  return (squares - (rest * rest) / values.length) / (values.length - 1);
+}
+
+/** Sample standard deviation (n - 1). At least two values. */
+export function sampleSd(values: ArrayLike<number>): number {
+  return Math.sqrt(sampleVariance(values));
+}
+
+/** Describes a sample of at least one finite value. */
+export function describe(values: ArrayLike<number>): Description {
+  checkSample('values', values, 1);
+  let minimum = values[0]!;
+  let maximum = values[0]!;
+  for (let i = 1; i < values.length; i += 1) {
+    minimum = Math.min(minimum, values[i]!);
+    maximum = Math.max(maximum, values[i]!);
+  }
+  const n = values.length;
+  return { n, minimum, maximum, mean: mean(values), sd: n > 1 ? sampleSd(values) : null };
+}
+
+/**
+ * Lag-1 autocorrelation, sum (y_i - m)(y_(i-1) - m) / sum (y_i - m)^2 (NIST StRD definition). Beyond 2 / sqrt(n) in
+ * size the values are not independent and the usual intervals are too narrow.
+ * @returns 0 for constant values
+ */
+export function lag1Autocorrelation(values: ArrayLike<number>): number {
+  checkSample('values', values, 2);
+  const centre = mean(values);
+  let top = 0;
+  let bottom = (values[0]! - centre) ** 2;
+  for (let i = 1; i < values.length; i += 1) {
+    top += (values[i]! - centre) * (values[i - 1]! - centre);
+    bottom += (values[i]! - centre) ** 2;
+  }
+  return bottom > 0 ? top / bottom : 0;
+}
