@@ -1,5 +1,6 @@
 /** A region's signal along the direction of a kind of change, whole and in bands of rows: the bands are a vernier. */
 import { project, type Trace } from '../trace/trace.js';
+import type { LineWeight } from './edgeShape.js';
 import { type Kind, projector } from './kinds.js';
 import type { Band } from './windows.js';
 
@@ -8,12 +9,13 @@ const MOST_BANDS = 4;
 const LEAST_ROWS = 2;
 
 /** The whole region and its bands, top to bottom; one band where the region is small or the change lies in one place. */
-export function bandsOf(trace: Trace, kind: Kind): { whole: Band; parts: Band[] } {
+export function bandsOf(trace: Trace, kind: Kind): { whole: Band; parts: Band[]; lines: LineWeight[] } {
   const direction = projector(kind, trace.noise);
   const whole: Band = { signal: project(trace, direction), openS: trace.openS, from: 0, extent: 1 };
-  const rows = new Set(trace.down).size;
+  const lines = lineWeights(trace, kind, direction);
+  const rows = lines.length;
   const count = Math.min(MOST_BANDS, Math.floor(rows / LEAST_ROWS));
-  if (count < 2) return { whole, parts: [whole] };
+  if (count < 2) return { whole, parts: [whole], lines };
   const parts: Band[] = [];
   for (let b = 0; b < count; b++) {
     const inside = (c: number) => trace.down[c]! >= b / count && trace.down[c]! < (b + 1) / count;
@@ -41,5 +43,17 @@ export function bandsOf(trace: Trace, kind: Kind): { whole: Band; parts: Band[] 
       extent: 1 / count,
     });
   }
-  return { whole, parts: parts.length >= 2 ? parts : [whole] };
+  return { whole, parts: parts.length >= 2 ? parts : [whole], lines };
+}
+
+/** Share of the projected step that each row of cells carries. */
+function lineWeights(trace: Trace, kind: Kind, direction: Float64Array): LineWeight[] {
+  const byRow = new Map<number, number>();
+  for (let c = 0; c < direction.length; c++) {
+    const step = (direction[c]! * kind.direction[c]!) / kind.members.length;
+    byRow.set(trace.down[c]!, (byRow.get(trace.down[c]!) ?? 0) + step);
+  }
+  const rows = [...byRow].sort((a, b) => a[0] - b[0]);
+  const extent = 1 / rows.length;
+  return rows.map(([, weight], i) => ({ from: i * extent, extent, weight }));
 }

@@ -69,6 +69,37 @@ export function levelTime(level: number, shape: EdgeShape): number {
   return (low + high) / 2;
 }
 
+/** How much of a change each stretch of a region carries, along the display's lines: weights add to 1. */
+export interface LineWeight {
+  readonly from: number;
+  readonly extent: number;
+  readonly weight: number;
+}
+
+/**
+ * Periods from first light until a region's response has passed `level`, where the change is spread unevenly over the
+ * region's lines (a sprite fills only part of it).
+ */
+export function weightedLevelTime(level: number, shape: EdgeShape, lines: readonly LineWeight[]): number {
+  const sweep = shape.sweepT;
+  const total = (t: number): number => {
+    let sum = 0;
+    for (const { from, extent, weight } of lines) {
+      const start = sweep >= 0 ? from * sweep : -(1 - from - extent) * sweep;
+      sum += weight * responseAt(t - start, { tauT: shape.tauT, sweepT: sweep * extent });
+    }
+    return sum;
+  };
+  let low = 0;
+  let high = Math.abs(sweep) + 14 * shape.tauT + 1e-6;
+  for (let i = 0; i < 50; i++) {
+    const middle = (low + high) / 2;
+    if (total(middle) < level) low = middle;
+    else high = middle;
+  }
+  return (low + high) / 2;
+}
+
 /** Periods until the response is within 1e-4 of its end. */
 export function settleTime(shape: EdgeShape): number {
   return Math.abs(shape.sweepT) + 9.2 * shape.tauT;

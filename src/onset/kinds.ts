@@ -39,10 +39,16 @@ export function groupKinds(changes: readonly Change[], noise: Float32Array): Kin
       kinds.push({ direction: Float64Array.from(change.step), members: [{ change, sign: 1 }] });
     }
   }
-  return kinds.map((kind) => ({
-    direction: kind.direction,
-    members: kind.members.sort((a, b) => a.change.frame - b.change.frame),
-  }));
+  return kinds.map(({ direction, members }) => {
+    // Sign 1 is the way to more light, so that pulses and plateaus read upwards.
+    const flip = direction.reduce((sum, d) => sum + d, 0) < 0;
+    return {
+      direction: flip ? direction.map((d) => -d) : direction,
+      members: members
+        .map(({ change, sign }) => ({ change, sign: flip ? ((sign * -1) as 1 | -1) : sign }))
+        .sort((a, b) => a.change.frame - b.change.frame),
+    };
+  });
 }
 
 /** Direction to project on: the kind's step weighted by 1/variance, scaled so that its mean step reads 1. */

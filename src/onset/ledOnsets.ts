@@ -3,6 +3,7 @@ import { project, type Trace } from '../trace/trace.js';
 import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
 import { type EdgeShape, levelTime } from './edgeShape.js';
 import { type ExposureEstimate, estimateExposure } from './exposure.js';
+import { gapFlags } from './gapFlags.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { type Crossing, cutWindows } from './windows.js';
 
@@ -41,6 +42,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     shapeSdS: 0,
     signals: [levels.signal],
     light: 'held',
+    refreshHz: null,
     warnings: [],
     exposure: null,
     contrast: levels.contrast,
@@ -87,12 +89,6 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     onsets.push(onset);
   });
   return { ...nothing, onsets, shapes: { rise: shape, fall: shape }, exposure };
-}
-
-/** Flags of an edge that a dropped frame touches. */
-export function gapFlags(trace: Trace, frame: number): string[] {
-  const touched = [-1, 0, 1].some((d) => (trace.missingBefore[frame + d] ?? 0) > 0);
-  return touched ? ['dropped-frame-nearby'] : [];
 }
 
 /** Signal along the direction from off to on, with its two levels. */

@@ -44,5 +44,7 @@ export interface OnsetSet {
   readonly signals: readonly Float64Array[];
   /** `pulsed`: tube or strobed backlight, measured by its envelope; `held`: everything else. */
   readonly light: 'held' | 'pulsed';
+  /** Refresh rate read off the pulses, Hz; null for held light. */
+  readonly refreshHz: number | null;
   readonly warnings: readonly string[];
 }

@@ -3,12 +3,13 @@ import type { Trace } from '../trace/trace.js';
 import { bandsOf } from './bands.js';
 import { findChanges } from './changes.js';
 import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
-import { type EdgeShape, levelTime } from './edgeShape.js';
+import { type EdgeShape, type LineWeight, levelTime, weightedLevelTime } from './edgeShape.js';
+import { gapFlags } from './gapFlags.js';
 import { groupKinds, type Kind } from './kinds.js';
-import { gapFlags } from './ledOnsets.js';
 import type { Onset, OnsetSet } from './onset.js';
+import { findPulsedOnsets, type PulsedCandidate } from './pulsedOnsets.js';
 import { poolForm, type ResponseForm, SCREEN_MISFIT, shapeFor } from './responseForm.js';
-import { type Band, type Crossing, cutWindows, type WindowReach } from './windows.js';
+import { type Crossing, cutWindows, type WindowReach } from './windows.js';
 
 /** What is known about camera and display. */
 export interface ScreenOptions {
@@ -28,7 +29,7 @@ interface CutEdge {
 interface RegionWork {
   readonly trace: Trace;
   readonly kinds: readonly Kind[];
-  readonly bands: readonly { readonly whole: Band; readonly parts: readonly Band[] }[];
+  readonly bands: readonly ReturnType<typeof bandsOf>[];
   readonly main: number;
 }
 
@@ -43,6 +44,8 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
     return { trace, kinds, bands: kinds.map((kind) => bandsOf(trace, kind)), main: mainKind(kinds) };
   });
   const slopes = slopesToTry(refreshT, options.pictureHeightPx);
+  const pulsed = findPulsedOnsets(pulsedCandidates(work), { ...options, windowFrames, slopesT: slopes });
+  if (pulsed) return work.map((w) => pulsed.find((p) => p.region === w.trace.region) ?? nothingIn(w));
   const first = { plateauFrames, settleFrames: windowFrames };
   const rise = poolSign(work, 1, first, options, slopes, null);
   const fall = poolSign(work, -1, first, options, slopes, rise.slopeT);
@@ -51,6 +54,30 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
   return work.map((region, r) =>
     regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options),
   );
+}
+
+/** Regions that change at all, each with its main kind of change. */
+function pulsedCandidates(work: readonly RegionWork[]): PulsedCandidate[] {
+  return work.flatMap(({ trace, kinds, bands, main }) => {
+    if (main < 0) return [];
+    const crossings = kinds[main]!.members.map(({ change, sign }) => ({ frame: change.frame, sign }));
+    return [{ trace, bands: bands[main]!, crossings, kind: main, signals: bands.map((b) => b.whole.signal) }];
+  });
+}
+
+function nothingIn({ trace, bands }: RegionWork): OnsetSet {
+  const shape = { tauT: 0, sweepT: 0 };
+  return {
+    region: trace.region,
+    onsets: [],
+    shapes: { rise: shape, fall: shape },
+    responseTimeMs: null,
+    shapeSdS: 0,
+    signals: bands.map((b) => b.whole.signal),
+    light: 'held',
+    refreshHz: null,
+    warnings: [],
+  };
 }
 
 /**
@@ -97,21 +124,19 @@ function regionOnsets(
   kinds.forEach((_, i) => {
     for (const { crossing, window } of kindWindows(region, i, reach)) {
       if (!window) continue;
-      const onset = fitOnset(trace, window, crossing, i, crossing.sign > 0 ? rise : fall, options);
+      const shape = crossing.sign > 0 ? rise : fall;
+      const onset = fitOnset(trace, window, crossing, i, shape, bands[i]!.lines, options);
       if (onset) onsets.push(onset);
     }
   });
   onsets.sort((a, b) => a.levelS - b.levelS);
   const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
   return {
-    region: trace.region,
+    ...nothingIn(region),
     onsets,
     shapes: { rise, fall },
     responseTimeMs: forms.rise.tauT > 0.12 ? riseTimeT * trace.periodS * 1000 : null,
     shapeSdS: (forms.rise.levelSdT[index] ?? 0) * trace.periodS,
-    signals: bands.map((b) => b.whole.signal),
-    light: 'held',
-    warnings: [],
   };
 }
 
@@ -164,12 +189,13 @@ function fitOnset(
   crossing: Crossing,
   kind: number,
   shape: EdgeShape,
+  lines: readonly LineWeight[],
   options: ScreenOptions,
 ): Onset | null {
   const posterior = fitEdge(window, blurShape(shape, options.exposureFraction), SCREEN_MISFIT);
   if (!posterior) return null;
   const at = (t: number) => window.originS + t * trace.periodS;
-  const level = levelTime(options.level, shape);
+  const level = weightedLevelTime(options.level, shape, lines);
   const noise = Math.sqrt(
     window.channels.reduce((sum, c) => sum + c.varianceBefore, 0) / window.channels.length ** 2,
   );
@@ -181,8 +207,8 @@ function fitOnset(
     contrast,
     firstLightS: at(posterior.meanT),
     levelS: at(posterior.meanT + level),
-    halfS: at(posterior.meanT + levelTime(0.5, shape)),
-    settledS: at(posterior.meanT + levelTime(0.9, shape)),
+    halfS: at(posterior.meanT + weightedLevelTime(0.5, shape, lines)),
+    settledS: at(posterior.meanT + weightedLevelTime(0.9, shape, lines)),
     sdS: posterior.sdT * trace.periodS,
     excessKurtosis: posterior.excessKurtosis,
     intervalS: [at(posterior.intervalT[0] + level), at(posterior.intervalT[1] + level)],

@@ -252,8 +252,8 @@ export async function makeSampleClips(
   const clips: EncodedClip[] = [];
   for (const scene of lanternStreetScenes()) {
     const clip = await encodeClip(scene, folder, {
-      crf: 30,
-      preset: 'medium',
+      crf: 21,
+      preset: 'fast',
       ...(options.signal ? { signal: options.signal } : {}),
     });
     clips.push(clip);

@@ -87,7 +87,8 @@ const MATRICES: Readonly<Record<0 | 90 | 180 | 270, readonly [number, number, nu
 };
 
 function turnedTrackHeader(body: Uint8Array, rotationDeg: 0 | 90 | 180 | 270): Uint8Array {
-  const out = body.slice();
+  // A copy of its own: Node's buffers share memory when sliced.
+  const out = new Uint8Array(body);
   const view = new DataView(out.buffer);
   const [a, b, c, d] = MATRICES[rotationDeg];
   const at = out[0] === 1 ? 52 : 40;
@@ -122,7 +123,8 @@ function find(boxes: readonly Box[], path: readonly string[]): Uint8Array | unde
 
 /** Adds time to the duration in `mvhd`, `tkhd` or `mdhd` (version 0), and to the first edit of `elst`. */
 function lengthened(type: string, body: Uint8Array, addS: number, movieScale: number): Uint8Array {
-  const out = body.slice();
+  // A copy of its own: Node's buffers share memory when sliced.
+  const out = new Uint8Array(body);
   const view = new DataView(out.buffer);
   if (type === 'edts') {
     // edts holds one elst: 8 bytes of box header, 8 of version and count, then the first edit's duration.

@@ -1,0 +1,114 @@
+/** `lagreel inspect`: is this clip fit to measure? */
+import { Command } from 'commander';
+import { type Inspection, inspectFile } from '../node.js';
+import { type InspectRow, renderInspect } from '../report/inspectText.js';
+import { addClipOptions } from './measureCommand.js';
+import { type ClipOptions, overlayOptions } from './options.js';
+import { progressLine, type Terminal } from './terminal.js';
+
+interface InspectCommandOptions extends ClipOptions {
+  readonly recipe?: string;
+  readonly json?: boolean;
+  readonly quiet?: boolean;
+}
+
+/** The command. */
+export function inspectCommand(
+  terminal: Terminal,
+  signal: AbortSignal,
+  finish: (code: number) => void,
+): Command {
+  return addClipOptions(
+    new Command('inspect')
+      .description('Show what a clip is, how its time is known, and whether it is fit to measure.')
+      .argument('<clip>', 'a clip from the camera')
+      .option('--recipe <file>', "a person's decisions (default: NAME.recipe.json beside the clip)"),
+  )
+    .option('--json', 'print one JSON document')
+    .option('--quiet', 'no progress')
+    .addHelpText(
+      'after',
+      `
+Examples:
+  lagreel inspect clip.mp4
+  lagreel inspect export.mp4 --capture-rate 240 --json`,
+    )
+    .action(async (clip: string, options: InspectCommandOptions) => {
+      const progress = progressLine(terminal, options.quiet ?? false, clip);
+      const inspection = await inspectFile(clip, {
+        ...(options.recipe !== undefined ? { recipePath: options.recipe } : {}),
+        adjustRecipe: (recipe) => overlayOptions(recipe, options),
+        signal,
+        onProgress: ({ stage, framesDone, framesTotal }) => progress.update(stage, framesDone, framesTotal),
+      }).finally(() => progress.clear());
+      if (options.json) terminal.out(`${JSON.stringify(inspection, null, 2)}\n`);
+      else terminal.out(renderInspect(viewOf(inspection), terminal));
+      finish(0);
+    });
+}
+
+/** Lines for people; formatting only, every number comes from the inspection. */
+function viewOf(i: Inspection): Parameters<typeof renderInspect>[0] {
+  const { clip, timing } = i;
+  const row = (label: string, value: string, ...notes: string[]): InspectRow => ({ label, value, notes });
+  const turn = clip.orientation.rotationDeg === 0 ? 'none' : `${clip.orientation.rotationDeg}° clockwise`;
+  return {
+    title: `${clip.file}: ${i.fitness.class}`,
+    sections: [
+      {
+        title: 'Fitness',
+        rows: [
+          row('Class', i.fitness.class, ...i.fitness.reasons.map((r) => r.text)),
+          row('Presses seen', String(i.presses)),
+          row(
+            'Regions',
+            i.regions.length === 0 ? 'none' : i.regions.map((r) => `${r.name} (${r.role})`).join(', '),
+            ...i.regions.map((r) => `--region ${r.name}=${r.role}:${r.x},${r.y},${r.width},${r.height}`),
+          ),
+          ...(i.warnings.length > 0 ? [row('Warnings', String(i.warnings.length), ...i.warnings)] : []),
+        ],
+      },
+      {
+        title: 'Time',
+        rows: timing
+          ? [
+              row('Capture rate', `${timing.captureRateHz.toFixed(3)} Hz`, `known from: ${timing.source}`),
+              row('Plays at', i.mediaRateHz === null ? 'not said' : `${i.mediaRateHz.toFixed(3)} Hz`),
+              row('Frames', `${i.frames}, ${timing.droppedFrames} missing, ${timing.doubledFrames} doubled`),
+              row(
+                'Timestamps',
+                `${timing.timeBase[0]}/${timing.timeBase[1]} s, uneven by ${timing.irregularityMs.toFixed(3)} ms rms`,
+              ),
+              row(
+                'Exposure fraction',
+                timing.exposureFraction === null ? 'not measured' : timing.exposureFraction.toFixed(2),
+                timing.exposureSource,
+              ),
+            ]
+          : [
+              row('Capture rate', 'not known'),
+              row('Plays at', i.mediaRateHz === null ? 'not said' : `${i.mediaRateHz.toFixed(3)} Hz`),
+              row('Frames', String(i.frames)),
+            ],
+      },
+      {
+        title: 'Picture',
+        rows: [
+          row('Coded', `${clip.codedWidth} x ${clip.codedHeight} px, ${clip.codec}, ${clip.pixelFormat}`),
+          row('Rotation', turn, ...(clip.orientation.mirrored ? ['mirrored'] : [])),
+          row('Range', clip.range, ...(clip.rangeTagged ? [] : ['assumed: the file does not say'])),
+          row('Transfer', clip.transfer, ...(clip.transferTagged ? [] : ['assumed: the file does not say'])),
+        ],
+      },
+      {
+        title: 'File',
+        rows: [
+          row('Container', clip.container),
+          row('Bytes', String(clip.bytes)),
+          row('SHA-256', clip.sha256),
+          row('Read by', clip.decoder),
+        ],
+      },
+    ],
+  };
+}

@@ -1,0 +1,24 @@
+/** The pure library: runs in Node and in a browser, with no file and no decoder. */
+export { type CaptureClock, resolveCaptureClock, type UnknownClock } from './clip/captureClock.js';
+export type { ClipFacts, FrameSource, FrameTimes, PixelRect } from './clip/frameSource.js';
+export { AnalysisError, UsageError } from './errors.js';
+export { type Inspection, inspectClip } from './inspect.js';
+export {
+  type Measurement,
+  type MeasureOptions,
+  type MeasureProgress,
+  measureClip,
+  measureSamples,
+} from './measure.js';
+export { emptyRecipe, parseRecipe, recipeSchema } from './record/parseRecipe.js';
+export type { Decision, Recipe } from './record/recipe.js';
+export type {
+  ClipRecord,
+  PressRecord,
+  ResponseRecord,
+  SummaryRecord,
+  WaitModelRecord,
+} from './record/record.js';
+export type { Region, RegionRole } from './region/region.js';
+export type { ClipSamples, RegionSamples } from './samples/samples.js';
+export { version } from './version.js';

@@ -1,0 +1,181 @@
+/** Whether a clip can be measured, from measured evidence, with what to change when filming again. */
+
+/** Evidence of one clip. */
+export interface FitnessEvidence {
+  readonly captureRateHz: number;
+  readonly rateSource: string;
+  readonly ledContrast: number;
+  readonly ledSaturated: boolean;
+  readonly presses: number;
+  readonly measured: number;
+  readonly ambiguous: number;
+  readonly noResponse: number;
+  /** Largest and typical standard uncertainty of a latency, camera frames; null where nothing was measured. */
+  readonly typicalUncertaintyFrames: number | null;
+  readonly screens: readonly {
+    readonly name: string;
+    readonly contrast: number;
+    readonly saturated: boolean;
+  }[];
+  readonly exposureFraction: number;
+  readonly exposureMeasured: boolean;
+  readonly frames: number;
+  readonly droppedFrames: number;
+  readonly doubledFrames: number;
+  readonly damagedFrames: number;
+  readonly irregularityFrames: number;
+  readonly tickFrames: number;
+  /** Readout known, and largest distance between LED and a screen region in the readout, 0..1. */
+  readonly readoutKnown: boolean;
+  readonly readoutDistance: number;
+}
+
+/** One reason, with what was seen and what to do. */
+export interface Reason {
+  readonly code: string;
+  readonly severity: 'note' | 'care' | 'unfit';
+  readonly text: string;
+}
+
+/** Class and reasons: any `unfit` makes the clip unfit, any `care` makes it usable with care. */
+export interface Fitness {
+  readonly class: 'fit' | 'usable with care' | 'unfit';
+  readonly reasons: readonly Reason[];
+}
+
+/** Judges a clip. */
+export function assessFitness(e: FitnessEvidence): Fitness {
+  const reasons: Reason[] = [];
+  const add = (when: boolean, severity: Reason['severity'], code: string, text: string) => {
+    if (when) reasons.push({ code, severity, text });
+  };
+  const percent = (share: number) => `${(100 * share).toFixed(share < 0.1 ? 1 : 0)} %`;
+  add(
+    e.ledContrast < 6,
+    'unfit',
+    'no-led',
+    'No LED with two clear levels was seen in its region: film closer, darken the room around the controller, or set the region by hand.',
+  );
+  add(
+    e.ledContrast >= 6 && e.ledContrast < 15,
+    'care',
+    'weak-led',
+    `The LED stands only ${e.ledContrast.toFixed(0)} times above the noise: film closer or dim the room.`,
+  );
+  add(
+    e.ledSaturated,
+    'care',
+    'led-saturated',
+    'The LED is clipped white in all of its region, so that partly lit frames look fully lit: dim it (tape, diffuser) or include its halo in the region.',
+  );
+  add(
+    e.ledContrast >= 6 && e.presses === 0,
+    'unfit',
+    'no-presses',
+    'The LED never changes in the way of a press: film a few dozen presses.',
+  );
+  add(
+    e.presses > 0 && e.measured === 0,
+    'unfit',
+    'no-responses',
+    'No press was followed by a change of a screen region: check the regions and the response window.',
+  );
+  add(
+    e.presses > 0 && e.measured > 0 && e.measured < 0.8 * e.presses,
+    'care',
+    'few-responses',
+    `Only ${e.measured} of ${e.presses} presses could be measured (${e.noResponse} without response, ${e.ambiguous} ambiguous).`,
+  );
+  add(
+    e.measured > 0 && e.measured < 8,
+    'note',
+    'few-presses',
+    `Only ${e.measured} presses were measured: film 20 or more for a useful distribution.`,
+  );
+  for (const screen of e.screens) {
+    add(
+      screen.contrast > 0 && screen.contrast < 8,
+      'care',
+      'weak-screen',
+      `The change in region "${screen.name}" stands only ${screen.contrast.toFixed(1)} times above the noise: choose a region that changes more, or raise the exposure.`,
+    );
+    add(
+      screen.saturated,
+      'care',
+      'screen-saturated',
+      `Region "${screen.name}" is clipped white: lower the exposure, or use a darker test picture.`,
+    );
+  }
+  add(
+    e.captureRateHz < 100,
+    'care',
+    'slow-capture',
+    `Captured at ${e.captureRateHz.toFixed(2)} frames a second: one camera frame is ${(1000 / e.captureRateHz).toFixed(1)} ms. Use 240 where the phone offers it.`,
+  );
+  add(
+    e.exposureFraction < 0.5,
+    'care',
+    'short-exposure',
+    `The shutter is open for ${percent(e.exposureFraction)} of each frame, and what happens while it is closed cannot be timed: lock a longer exposure.`,
+  );
+  add(
+    !e.exposureMeasured,
+    'note',
+    'exposure-assumed',
+    'The exposure fraction could not be measured from so few LED edges and was assumed.',
+  );
+  add(
+    e.droppedFrames > 0.01 * e.frames,
+    'care',
+    'dropped-frames',
+    `${e.droppedFrames} frames are missing (${percent(e.droppedFrames / e.frames)}): free the phone's memory, film shorter clips.`,
+  );
+  add(
+    e.droppedFrames > 0 && e.droppedFrames <= 0.01 * e.frames,
+    'note',
+    'dropped-frames',
+    `${e.droppedFrames} ${e.droppedFrames === 1 ? 'frame is' : 'frames are'} missing; presses that they touch are flagged.`,
+  );
+  add(
+    e.doubledFrames > 0.01 * e.frames,
+    'care',
+    'doubled-frames',
+    `${e.doubledFrames} frames repeat the one before (${percent(e.doubledFrames / e.frames)}): the phone may film slower than it says.`,
+  );
+  add(
+    e.damagedFrames > 0,
+    'care',
+    'damaged-frames',
+    `${e.damagedFrames} frames could not be decoded: copy the clip again from the phone.`,
+  );
+  add(
+    e.irregularityFrames > 0.05,
+    'care',
+    'irregular-times',
+    `Timestamps wander by ${e.irregularityFrames.toFixed(2)} camera frames (rms): the phone's clock is uneven.`,
+  );
+  add(
+    e.tickFrames > 0.1,
+    'note',
+    'coarse-timestamps',
+    `Timestamps are rounded to ${e.tickFrames.toFixed(2)} camera frames; an even grid was fitted through them.`,
+  );
+  add(
+    !e.readoutKnown && e.readoutDistance > 0.1,
+    e.readoutDistance > 0.35 ? 'care' : 'note',
+    'readout-unknown',
+    `LED and screen lie ${percent(e.readoutDistance)} of the picture's rows apart and the camera's row readout is not known: this adds up to ${(0.5 * e.readoutDistance).toFixed(2)} camera frames either way to every latency alike. Film them at the same height, or state the readout.`,
+  );
+  add(
+    e.rateSource === 'timestamps' && e.captureRateHz < 100,
+    'care',
+    'rate-weak',
+    'The capture rate rests on the timestamps alone: if this is slow motion, state the rate with --capture-rate.',
+  );
+  const worst = reasons.some((r) => r.severity === 'unfit')
+    ? 'unfit'
+    : reasons.some((r) => r.severity === 'care')
+      ? 'usable with care'
+      : 'fit';
+  return { class: worst, reasons };
+}

@@ -1,0 +1,456 @@
+/** The main job: clip, regions, traces, onsets, presses, latencies, statistics, record. The only file that names them in order. */
+import type { CaptureClock } from './clip/captureClock.js';
+import { resolveCaptureClock } from './clip/captureClock.js';
+import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from './clip/frameSource.js';
+import { AnalysisError, UsageError } from './errors.js';
+import { assessFitness, type Fitness } from './latency/assessFitness.js';
+import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
+import { refreshPeriod } from './latency/refreshPeriod.js';
+import { type LatencySummary, type RefreshPeriod, summariseLatencies } from './latency/summarise.js';
+import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
+import type { OnsetSet } from './onset/onset.js';
+import { findScreenOnsets } from './onset/screenOnsets.js';
+import { type Pairing, pairPresses } from './press/pairPresses.js';
+import { makeProof } from './proof.js';
+import type { Evidence } from './record/evidence.js';
+import type { Recipe } from './record/recipe.js';
+import type { ClipRecord, PressRecord, SummaryRecord } from './record/record.js';
+import { roundRecord } from './record/roundRecord.js';
+import { findRegions } from './region/findRegions.js';
+import { checkRegion, readoutPosition } from './region/geometry.js';
+import type { Region } from './region/region.js';
+import { sampleClip } from './samples/sampleClip.js';
+import type { ClipSamples } from './samples/samples.js';
+import { lampGain, makeTrace } from './trace/trace.js';
+import { version } from './version.js';
+
+/** What a measurement leaves behind. */
+export interface Measurement {
+  /** The recipe with everything filled in that was found. */
+  readonly recipe: Recipe;
+  readonly record: ClipRecord;
+  readonly evidence: Evidence;
+}
+
+/** Progress of the long parts: which pass, frames done, frames to do (null where the clip does not say). */
+export interface MeasureProgress {
+  readonly stage: 'finding regions' | 'measuring';
+  readonly framesDone: number;
+  readonly framesTotal: number | null;
+}
+
+/** How to run. */
+export interface MeasureOptions {
+  readonly signal?: AbortSignal;
+  readonly onProgress?: (progress: MeasureProgress) => void;
+}
+
+// Without a statement the readout may be anything from none to a whole frame: uniform, so its middle and its sd.
+const UNKNOWN_READOUT = { fraction: 0.5, sd: 1 / Math.sqrt(12) };
+const UNKNOWN_EXPOSURE = { fraction: 0.75, sd: 0.15 };
+// A phone's tone curve is only roughly the tagged one: standard shift of a partly lit edge, camera frames
+// (check-values 1.7; checked with steeper curves in tests/accuracy).
+const TONE_CURVE_T = 0.02;
+const BOUNCE_S = 0.012;
+
+/**
+ * Measures a clip by a recipe; regions that the recipe does not name are looked for in the clip itself.
+ * @throws UsageError for a request that does not fit the clip; AnalysisError `rate-unknown` where the clip does not say
+ *   how fast it was filmed, `nothing-measurable` where no LED and screen were found.
+ */
+export async function measureClip(
+  source: FrameSource,
+  recipe: Recipe,
+  options: MeasureOptions = {},
+): Promise<Measurement> {
+  const notes: string[] = [];
+  let full = recipe;
+  if (!hasRole(recipe, 'led') || !hasRole(recipe, 'screen')) {
+    const found = await findMissingRegions(source, recipe, options);
+    full = { ...recipe, regions: found.regions };
+    notes.push(...found.notes);
+  }
+  for (const region of full.regions) checkRegion(region, source.facts);
+  checkNames(full.regions);
+  const { samples, times } = await sampleClip(source, full.regions, {
+    ...(options.signal ? { signal: options.signal } : {}),
+    onProgress: (framesDone) =>
+      options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: source.facts.declaredFrames }),
+  });
+  return measureSamples(samples, times, source.facts, full, notes);
+}
+
+function hasRole(recipe: Recipe, role: Region['role']): boolean {
+  return recipe.regions.some((r) => r.role === role);
+}
+
+function checkNames(regions: readonly Region[]): void {
+  const names = new Set<string>();
+  for (const { name } of regions) {
+    if (names.has(name)) throw new UsageError(`two regions are called "${name}": give each its own name`);
+    names.add(name);
+  }
+  const leds = regions.filter((r) => r.role === 'led');
+  if (leds.length > 1) throw new UsageError(`${leds.length} regions have the role led: keep one`);
+}
+
+/** Finds what the recipe leaves open; what it names stays. */
+async function findMissingRegions(
+  source: FrameSource,
+  recipe: Recipe,
+  options: MeasureOptions,
+): Promise<{ regions: readonly Region[]; notes: readonly string[] }> {
+  const rateHz = await likelyRateHz(source, recipe);
+  const found = await findRegions(source, {
+    rateHz,
+    ...(options.signal ? { signal: options.signal } : {}),
+    onProgress: (framesDone) =>
+      options.onProgress?.({
+        stage: 'finding regions',
+        framesDone,
+        framesTotal: source.facts.declaredFrames,
+      }),
+  });
+  const taken = new Set(recipe.regions.map((r) => r.role));
+  const added = found.regions.filter((r) => !taken.has(r.role));
+  const regions = [...recipe.regions, ...added];
+  if (!regions.some((r) => r.role === 'led') || !regions.some((r) => r.role === 'screen')) {
+    throw new AnalysisError(
+      'nothing-measurable',
+      `no LED and screen could be found in ${source.facts.file}: ${found.notes.join(' ') || 'nothing suitable changes'} ` +
+        'Name them with --region led=led:x,y,width,height --region top=screen:x,y,width,height',
+    );
+  }
+  const notes = [...found.notes];
+  if (found.unsure) {
+    notes.push(
+      'The regions were found without certainty: look at the overview picture, and set them with --region name=role:x,y,width,height if they are wrong.',
+    );
+  }
+  return { regions, notes };
+}
+
+/** The capture rate before any frame is read, for the search only; the clock proper needs every timestamp. */
+async function likelyRateHz(source: FrameSource, recipe: Recipe): Promise<number> {
+  const { facts } = source;
+  if (recipe.capture.rateHz !== null) return recipe.capture.rateHz;
+  const media = facts.nominalRateHz ?? 30;
+  if (facts.captureRateTagHz !== null && facts.captureRateTagHz > media) return facts.captureRateTagHz;
+  if (media >= 45) return media;
+  throw rateUnknown(facts, `it plays at ${media.toFixed(2)} frames a second and carries no capture rate`);
+}
+
+function rateUnknown(facts: ClipFacts, reason: string): AnalysisError {
+  return new AnalysisError(
+    'rate-unknown',
+    `${facts.file} does not say how fast it was filmed (${reason}), so that no milliseconds can be given: state it, for example --capture-rate 240`,
+  );
+}
+
+/** Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser. */
+export function measureSamples(
+  samples: ClipSamples,
+  times: FrameTimes,
+  facts: ClipFacts,
+  recipe: Recipe,
+  notes: readonly string[] = [],
+): Measurement {
+  if (samples.frames < 8) {
+    throw new AnalysisError(
+      'nothing-measurable',
+      `${facts.file} has only ${samples.frames} frames: too short to measure`,
+    );
+  }
+  const clock = resolveCaptureClock({
+    facts,
+    ptsTicks: times.ptsTicks,
+    statedRateHz: recipe.capture.rateHz,
+  });
+  if (!clock.known) throw rateUnknown(facts, clock.reason);
+  const readout =
+    recipe.capture.readoutFraction === null
+      ? UNKNOWN_READOUT
+      : { fraction: recipe.capture.readoutFraction, sd: 0 };
+  const reference = recipe.regions.find((r) => r.role === 'reference');
+  const gain = reference ? lampGain(samples, reference.name) : undefined;
+  const traceOf = (name: string) => makeTrace(samples, name, clock, readout.fraction, gain);
+
+  const ledRegion = recipe.regions.find((r) => r.role === 'led')!;
+  const screenRegions = recipe.regions.filter((r) => r.role === 'screen');
+  const ledTrace = traceOf(ledRegion.name);
+  const led = findLedOnsets(ledTrace, {
+    exposureFraction: recipe.capture.exposureFraction,
+    bounceS: BOUNCE_S,
+  });
+  const exposure = exposureOf(recipe, led);
+  const screenTraces = screenRegions.map((r) => traceOf(r.name));
+  const screens = findScreenOnsets(screenTraces, {
+    exposureFraction: exposure.fraction,
+    refreshHz: recipe.display.refreshHz,
+    level: recipe.response.level,
+    pictureHeightPx: uprightSize(facts).height,
+  });
+  const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;
+  const pairing = pairPresses(led, screens, {
+    edgeSign: recipe.cue.edge === 'press' ? 1 : -1,
+    windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
+    clipEndS: durationS,
+    exclusions: recipe.decisions.map(({ pressAtS, reason }) => ({ pressAtS, reason })),
+  });
+
+  const regionResults = screens.map((screen) => {
+    const conditions: LatencyConditions = {
+      periodMs: clock.periodS * 1000,
+      rateUncertaintyRel: clock.rateUncertaintyRel,
+      timestampMs: clock.irregularityS * 1000,
+      exposureSd: exposure.sd,
+      readoutSd: readout.sd,
+      readoutDistance: readoutPosition(screen.region, facts) - readoutPosition(ledRegion, facts),
+      cueDelayMs: recipe.cue.delayMs,
+      cueDelayUncertaintyMs: recipe.cue.delayUncertaintyMs,
+      shapeMs: screen.shapeSdS * 1000,
+      toneCurveT: TONE_CURVE_T,
+    };
+    const latencies = pairing.presses.map((press) => latencyOf(press, screen.region.name, conditions));
+    const counted = latencies.filter(
+      (l, i): l is Latency => l !== null && pairing.presses[i]!.status === 'measured',
+    );
+    return { screen, latencies, counted, distance: conditions.readoutDistance };
+  });
+  const refresh = refreshPeriod(recipe.display.refreshHz, screens);
+  const summaries = regionResults.map(({ screen, counted }) => ({
+    screen,
+    summary: summariseLatencies(counted, refresh),
+  }));
+  const fitness = assessFitness({
+    captureRateHz: clock.captureRateHz,
+    rateSource: clock.source,
+    ledContrast: led.contrast,
+    ledSaturated: ledTrace.saturated,
+    presses: pairing.presses.length,
+    measured: pairing.presses.filter((p) => p.status === 'measured').length,
+    ambiguous: pairing.presses.filter((p) => p.status === 'ambiguous').length,
+    noResponse: pairing.presses.filter((p) => p.status === 'no-response').length,
+    typicalUncertaintyFrames: null,
+    screens: screens.map((s, i) => ({
+      name: s.region.name,
+      contrast: medianContrast(pairing, s),
+      saturated: screenTraces[i]!.saturated,
+    })),
+    exposureFraction: exposure.fraction,
+    exposureMeasured: exposure.source !== 'assumed',
+    frames: samples.frames,
+    droppedFrames: clock.droppedFrames,
+    doubledFrames: doubledFrames(samples),
+    damagedFrames: times.damagedFrames,
+    irregularityFrames: clock.irregularityS / clock.periodS,
+    tickFrames: clock.tickS / clock.periodS,
+    readoutKnown: readout.sd === 0,
+    readoutDistance: Math.max(0, ...regionResults.map((r) => Math.abs(r.distance))),
+  });
+  const record = composeRecord({
+    facts,
+    samples,
+    clock,
+    recipe,
+    exposure,
+    readoutKnown: readout.sd === 0,
+    led,
+    pairing,
+    fitness,
+    regions: regionResults.map(({ screen, latencies }, i) => ({
+      screen,
+      latencies,
+      summary: summaries[i]!.summary,
+    })),
+    refresh,
+    durationS,
+    notes: [
+      ...notes,
+      ...facts.warnings,
+      ...clock.warnings,
+      ...screens.flatMap((s) => s.warnings),
+      ...pairing.unmatchedExclusions.map(
+        (e) => `The recipe excludes a press at ${e.pressAtS} s ("${e.reason}"), but no press lies there.`,
+      ),
+    ],
+  });
+  const evidence = makeProof(samples, led, screens, pairing, {
+    capturedAtS: clock.capturedAtS,
+    periodS: clock.periodS,
+    exposureFraction: exposure.fraction,
+  });
+  return { recipe, record, evidence };
+}
+
+interface ExposureUsed {
+  readonly fraction: number;
+  readonly sd: number;
+  readonly interval: readonly [number, number] | null;
+  readonly source: 'stated' | 'measured' | 'assumed';
+}
+
+function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
+  const stated = recipe.capture.exposureFraction;
+  if (stated !== null) return { fraction: stated, sd: 0, interval: null, source: 'stated' };
+  const found = led.exposure;
+  if (!found) return { ...UNKNOWN_EXPOSURE, interval: null, source: 'assumed' };
+  return {
+    fraction: found.fraction,
+    sd: (found.interval[1] - found.interval[0]) / 4,
+    interval: found.interval,
+    source: 'measured',
+  };
+}
+
+function medianContrast(pairing: Pairing, screen: OnsetSet): number {
+  const contrasts = pairing.presses
+    .flatMap((p) => p.responses)
+    .filter((r) => r.region === screen.region.name && r.onset)
+    .map((r) => r.onset!.contrast)
+    .sort((a, b) => a - b);
+  return contrasts[contrasts.length >> 1] ?? 0;
+}
+
+/** Frames that are copies of the one before: their change is far below the typical one (containers 1.8). */
+function doubledFrames(samples: ClipSamples): number {
+  const sorted = Float32Array.from(samples.frameChange.subarray(1)).sort();
+  const median = sorted[sorted.length >> 1] ?? 0;
+  // A clip without noise (or with a static denoiser) shows no difference between a copy and a new frame.
+  if (median < 0.1) return 0;
+  let count = 0;
+  for (let k = 1; k < samples.frames; k++) if (samples.frameChange[k]! < 0.25 * median) count++;
+  return count;
+}
+
+interface RecordParts {
+  readonly facts: ClipFacts;
+  readonly samples: ClipSamples;
+  readonly clock: CaptureClock;
+  readonly recipe: Recipe;
+  readonly exposure: ExposureUsed;
+  readonly readoutKnown: boolean;
+  readonly led: LedOnsets;
+  readonly pairing: Pairing;
+  readonly fitness: Fitness;
+  readonly regions: readonly {
+    readonly screen: OnsetSet;
+    readonly latencies: readonly (Latency | null)[];
+    readonly summary: LatencySummary | null;
+  }[];
+  readonly refresh: RefreshPeriod;
+  readonly durationS: number;
+  readonly notes: readonly string[];
+}
+
+function composeRecord(parts: RecordParts): ClipRecord {
+  const { facts, clock, recipe, exposure, pairing } = parts;
+  const size = uprightSize(facts);
+  const summary: Record<string, SummaryRecord> = {};
+  const warnings = [...parts.notes];
+  for (const { screen, summary: s } of parts.regions) {
+    if (!s) continue;
+    summary[screen.region.name] = summaryRecord(s, screen, parts.refresh);
+  }
+  return roundRecord({
+    format: 'lagreel-record',
+    version: 1,
+    tool: { name: 'lagreel', version, ffmpeg: facts.decoder },
+    clip: {
+      file: facts.file,
+      sha256: facts.sha256,
+      bytes: facts.bytes,
+      width: size.width,
+      height: size.height,
+      frames: parts.samples.frames,
+      durationS: parts.durationS,
+      codec: facts.codec,
+      container: facts.container,
+      rotationDeg: facts.orientation.rotationDeg,
+      pixelFormat: facts.pixelFormat,
+      range: facts.range,
+      transfer: facts.transfer,
+    },
+    recipe,
+    timing: {
+      captureRateHz: clock.captureRateHz,
+      source: clock.source,
+      timeBase: [facts.timeBase[0], facts.timeBase[1]],
+      droppedFrames: clock.droppedFrames,
+      doubledFrames: doubledFrames(parts.samples),
+      exposureFraction: exposure.fraction,
+      exposureFractionInterval: exposure.interval,
+      exposureSource: exposure.source,
+      readoutFraction: recipe.capture.readoutFraction,
+      readoutSource: parts.readoutKnown ? 'stated' : 'unknown',
+      tickMs: clock.tickS * 1000,
+      irregularityMs: clock.irregularityS * 1000,
+    },
+    fitness: parts.fitness,
+    presses: pairing.presses.map((press, i) => pressRecord(press, i, parts)),
+    unprompted: pairing.unprompted.map((u) => ({ region: u.region, onsetS: u.onset.levelS })),
+    summary,
+    warnings,
+  });
+}
+
+function pressRecord(press: Pairing['presses'][number], index: number, parts: RecordParts): PressRecord {
+  return {
+    index: press.index,
+    ledOnsetS: press.led.levelS,
+    ledOnsetUncertaintyMs: press.led.sdS * 1000,
+    status: press.status,
+    ...(press.reason !== undefined ? { reason: press.reason } : {}),
+    flags: press.flags,
+    responses: press.responses.map((response) => {
+      const region = parts.regions.find((r) => r.screen.region.name === response.region);
+      const latency = region?.latencies[index] ?? null;
+      const base = { region: response.region, status: response.status, flags: response.flags };
+      if (!response.onset || !latency) return base;
+      return {
+        ...base,
+        firstLightS: response.onset.firstLightS,
+        onsetS: response.onset.levelS,
+        halfS: response.onset.halfS,
+        settledS: response.onset.settledS,
+        latencyMs: latency.latencyMs,
+        uncertaintyMs: latency.uncertaintyMs,
+        intervalMs: latency.intervalMs,
+        budget: latency.budget,
+      };
+    }),
+  };
+}
+
+function summaryRecord(s: LatencySummary, screen: OnsetSet, refresh: RefreshPeriod): SummaryRecord {
+  const fit = s.waitModel;
+  return {
+    n: s.n,
+    minimumMs: s.minimumMs,
+    maximumMs: s.maximumMs,
+    medianMs: s.medianMs,
+    medianIntervalMs: s.medianIntervalMs,
+    medianConfidence: s.medianConfidence,
+    meanMs: s.meanMs,
+    sdMs: s.sdMs,
+    quantilesMs: s.quantilesMs,
+    displayFrameMs: s.displayFrameMs,
+    responseTimeMs: screen.responseTimeMs,
+    waitModel: fit
+      ? {
+          model: fit.model,
+          fixedDelayMs: fit.fixedDelayMs,
+          intervalMs: fit.intervalMs,
+          jitterMs: fit.jitterMs,
+          jitterIntervalMs: fit.jitterIntervalMs,
+          periodMs: fit.model === 'no-wait' ? 0 : (fit.periodMs ?? 0),
+          periodSource: refresh.source,
+          lag: fit.lag,
+          bic: fit.bic,
+          warnings: [],
+        }
+      : null,
+    commonUncertaintyMs: s.commonUncertaintyMs,
+    verdict: s.verdict,
+  };
+}

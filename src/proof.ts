@@ -1,0 +1,126 @@
+/** Proof for the eye: cuts the pictures, the trace and the fitted curve around each press out of the samples. */
+import { blurEdge } from './onset/edgeShape.js';
+import type { Onset, OnsetSet } from './onset/onset.js';
+import type { Pairing } from './press/pairPresses.js';
+import type { Evidence, EvidenceFrame, EvidenceStrip } from './record/evidence.js';
+import { type ClipSamples, LIGHT_SCALE, type RegionSamples } from './samples/samples.js';
+import { encodeLight } from './units.js';
+
+/** When frames were taken. */
+export interface ProofClock {
+  /** Timestamp of each frame on the capture clock, s. */
+  readonly capturedAtS: Float64Array;
+  readonly periodS: number;
+  readonly exposureFraction: number;
+}
+
+// Frames shown before and after an onset; what lies between two onsets is shown only where it is short.
+const BEFORE = 4;
+const AFTER = 6;
+const SHOW_ALL_UP_TO = 30;
+// A change may settle slowly; its end should be in the picture, within reason.
+const AFTER_SLOW = 14;
+
+/** Strips of every press: the LED first, then each screen region. */
+export function makeProof(
+  samples: ClipSamples,
+  led: OnsetSet,
+  screens: readonly OnsetSet[],
+  pairing: Pairing,
+  clock: ProofClock,
+): Evidence {
+  const presses = new Map<number, EvidenceStrip[]>();
+  for (const press of pairing.presses) {
+    const answers = press.responses.flatMap((r) => (r.onset ? [r.onset.frame] : []));
+    const frames = framesToShow(press.led.frame, answers, samples.frames, clock.periodS);
+    const strips = [strip(samples, led, press.led, frames, clock)];
+    for (const screen of screens) {
+      const response = press.responses.find((r) => r.region === screen.region.name);
+      strips.push(strip(samples, screen, response?.onset ?? null, frames, clock));
+    }
+    presses.set(press.index, strips);
+  }
+  return { overviewJpeg: null, presses };
+}
+
+function framesToShow(
+  ledFrame: number,
+  answers: readonly number[],
+  total: number,
+  periodS: number,
+): number[] {
+  const after = Math.min(AFTER_SLOW, Math.max(AFTER, Math.round(0.012 / periodS)));
+  const spans: [number, number][] = [[ledFrame - BEFORE, ledFrame + AFTER]];
+  for (const frame of answers) spans.push([frame - BEFORE - 2, frame + after]);
+  const first = Math.max(0, Math.min(...spans.map(([from]) => from)));
+  const last = Math.min(total - 1, Math.max(...spans.map(([, to]) => to)));
+  const frames: number[] = [];
+  for (let k = first; k <= last; k++) {
+    if (last - first < SHOW_ALL_UP_TO || spans.some(([from, to]) => k >= from && k <= to)) frames.push(k);
+  }
+  return frames;
+}
+
+function strip(
+  samples: ClipSamples,
+  set: OnsetSet,
+  onset: Onset | null,
+  frames: readonly number[],
+  clock: ProofClock,
+): EvidenceStrip {
+  const source = samples.regions.find((r) => r.region.name === set.region.name)!;
+  const signal = set.signals[onset?.kind ?? 0];
+  const share = (k: number): number => {
+    if (!signal) return 0;
+    if (!onset) return clampShare(signal[k]!);
+    return clampShare((signal[k]! - onset.before) / (onset.after - onset.before));
+  };
+  const half = (clock.exposureFraction / 2) * clock.periodS;
+  return {
+    region: set.region.name,
+    columns: source.columns,
+    rows: source.rows,
+    frames: frames.map(
+      (k): EvidenceFrame => ({
+        capturedAtS: clock.capturedAtS[k]! + half,
+        grey: greyOf(source, k),
+        share: share(k),
+      }),
+    ),
+    fitted: onset ? fittedCurve(set, onset, frames, clock, half) : { timesS: [], shares: [] },
+    onsetS: onset?.levelS ?? null,
+    onsetIntervalS: onset?.intervalS ?? null,
+  };
+}
+
+function clampShare(value: number): number {
+  return Number.isFinite(value) ? Math.max(-1, Math.min(2, value)) : 0;
+}
+
+function fittedCurve(
+  set: OnsetSet,
+  onset: Onset,
+  frames: readonly number[],
+  clock: ProofClock,
+  half: number,
+): EvidenceStrip['fitted'] {
+  const shape = onset.sign > 0 ? set.shapes.rise : set.shapes.fall;
+  const edge = blurEdge(shape, clock.exposureFraction);
+  const timesS: number[] = [];
+  const shares: number[] = [];
+  const first = clock.capturedAtS[frames[0]!]!;
+  const last = clock.capturedAtS[frames[frames.length - 1]!]!;
+  for (let openS = first; openS <= last + 1e-9; openS += clock.periodS / 4) {
+    timesS.push(openS + half);
+    shares.push(edge.at((openS - onset.firstLightS) / clock.periodS));
+  }
+  return { timesS, shares };
+}
+
+/** Grey levels for display: linear light back through the BT.709 curve. */
+function greyOf(source: RegionSamples, k: number): Uint8Array {
+  const cells = source.columns * source.rows;
+  return Uint8Array.from({ length: cells }, (_, c) =>
+    Math.round(255 * Math.min(1, encodeLight(source.light[k * cells + c]! / LIGHT_SCALE, 'bt709'))),
+  );
+}

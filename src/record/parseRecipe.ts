@@ -1,0 +1,105 @@
+/** Reads and completes recipes: strict about unknown keys, because a misspelt decision must not be lost in silence. */
+import { z } from 'zod';
+import { AnalysisError } from '../errors.js';
+import type { Recipe } from './recipe.js';
+
+const pixel = z.number().int().min(0).max(65_535);
+const labels = z.record(z.string(), z.string());
+const nullableRate = z.number().positive().max(100_000).nullable();
+const share = z.number().gt(0).max(1).nullable();
+
+const regionSchema = z.strictObject({
+  name: z.string().min(1).max(100),
+  role: z.enum(['led', 'screen', 'reference']),
+  x: pixel,
+  y: pixel,
+  width: pixel.min(2),
+  height: pixel.min(2),
+  labels: labels.optional(),
+});
+
+/** The schema of a recipe file; keys left out mean "work it out". */
+export const recipeSchema = z.strictObject({
+  format: z.literal('lagreel-recipe'),
+  version: z.literal(1),
+  clip: z
+    .strictObject({
+      file: z.string(),
+      sha256: z.string().regex(/^([0-9a-f]{64})?$/),
+      bytes: z.number().int().min(0),
+    })
+    .default({ file: '', sha256: '', bytes: 0 }),
+  labels: labels.default({}),
+  regions: z.array(regionSchema).max(64).default([]),
+  capture: z
+    .strictObject({
+      rateHz: nullableRate.default(null),
+      exposureFraction: share.default(null),
+      readoutFraction: z.number().min(0).max(1).nullable().default(null),
+    })
+    .default({ rateHz: null, exposureFraction: null, readoutFraction: null }),
+  display: z.strictObject({ refreshHz: nullableRate.default(null) }).default({ refreshHz: null }),
+  cue: z
+    .strictObject({
+      edge: z.enum(['press', 'release']).default('press'),
+      delayMs: z.number().min(-1000).max(1000).default(0),
+      delayUncertaintyMs: z.number().min(0).max(1000).default(0),
+    })
+    .default({ edge: 'press', delayMs: 0, delayUncertaintyMs: 0 }),
+  response: z
+    .strictObject({
+      level: z.number().gt(0).lt(1).default(0.1),
+      windowMs: z
+        .tuple([z.number().min(-1000).max(10_000), z.number().min(1).max(10_000)])
+        .refine(([from, to]) => from < to, 'must begin before it ends')
+        .default([0, 500]),
+    })
+    .default({ level: 0.1, windowMs: [0, 500] }),
+  decisions: z
+    .array(
+      z.strictObject({
+        pressAtS: z.number().min(0),
+        decision: z.literal('exclude'),
+        reason: z.string().min(1).max(1000),
+      }),
+    )
+    .max(100_000)
+    .default([]),
+});
+
+/** A recipe with nothing decided, for a clip. */
+export function emptyRecipe(clip: Recipe['clip']): Recipe {
+  return recipeSchema.parse({ format: 'lagreel-recipe', version: 1, clip }) as Recipe;
+}
+
+/**
+ * Parses the text of a recipe file.
+ * @param file name for the message.
+ * @throws AnalysisError `recipe-invalid` with one sentence: where the fault is and what is expected there.
+ */
+export function parseRecipe(text: string, file: string): Recipe {
+  let json: unknown;
+  try {
+    json = JSON.parse(text);
+  } catch (cause) {
+    const why = cause instanceof Error ? cause.message : String(cause);
+    throw new AnalysisError('recipe-invalid', `${file} is not a recipe: it is not valid JSON (${why})`);
+  }
+  const version =
+    typeof json === 'object' && json !== null ? (json as { version?: unknown }).version : undefined;
+  if (typeof version === 'number' && version > 1) {
+    throw new AnalysisError(
+      'recipe-invalid',
+      `${file} has recipe version ${version}, and this lagreel reads version 1: use a newer lagreel`,
+    );
+  }
+  const result = recipeSchema.safeParse(json);
+  if (result.success) return result.data as Recipe;
+  const issue = result.error.issues[0]!;
+  const place = issue.path.length > 0 ? issue.path.join('.') : 'the top level';
+  const text2 =
+    issue.code === 'unrecognized_keys'
+      ? `unknown key ${issue.keys.map((k) => JSON.stringify(k)).join(', ')} at ${place}: correct or remove it`
+      : `${place}: ${issue.message}`;
+  throw new AnalysisError('recipe-invalid', `${file} is not a valid recipe: ${text2}`);
+}
