@@ -252,7 +252,7 @@ export async function makeSampleClips(
   const clips: EncodedClip[] = [];
   for (const scene of lanternStreetScenes()) {
     const clip = await encodeClip(scene, folder, {
-      crf: 21,
+      crf: 19,
       preset: 'fast',
       ...(options.signal ? { signal: options.signal } : {}),
     });

@@ -133,7 +133,7 @@ function delayToLevel(
     return sum / total;
   };
   // First passage: the share may overshoot later, or dip where brighter and darker pixels differ in speed.
-  const stepS = light.settleS / 2000;
+  const stepS = light.settleS / 400;
   let low = 0;
   let high = stepS;
   while (shareAt(high) < level) {
@@ -160,14 +160,19 @@ export function responseTruth(
   by: Weighting = scene.content.kind === 'sprite' ? 'projection' : 'mean',
 ): (number | null)[] {
   const { presses, changes } = sceneSchedule(scene);
-  const weights = new Map<string, RowWeight[]>();
+  // All presses with the same change share their delay, unless a strobe's phase comes in.
+  const delays = new Map<string, number | null>();
   return presses.map(({ index }) => {
     const change = changes.find((c) => c.press === index);
     if (!change) return null;
-    const key = `${change.from} ${change.to}`;
-    const rows = weights.get(key) ?? rowWeights(scene, uprightRect, change.from, change.to, by);
-    weights.set(key, rows);
-    const delayS = delayToLevel(scene, rows, change.atS, level);
+    const strobed = scene.screen.display.kind === 'strobed';
+    const key = `${change.from} ${change.to} ${strobed ? change.atS : ''}`;
+    let delayS = delays.get(key);
+    if (delayS === undefined) {
+      const rows = rowWeights(scene, uprightRect, change.from, change.to, by);
+      delayS = delayToLevel(scene, rows, change.atS, level);
+      delays.set(key, delayS);
+    }
     return delayS === null ? null : change.atS + delayS;
   });
 }
