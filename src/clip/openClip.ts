@@ -45,10 +45,13 @@ function readRects(
   for (const [index, rect] of rects.entries()) checkRect(rect, index, facts);
   const plan = planCuts(rects, facts);
   const planes = rects.map((rect) => newPlane(rect.width * rect.height, facts.bitDepth));
+  // A part that is just the rectangle is handed over as it is.
+  const isWhole = rects.map((rect, k) => plan.cuts[plan.cutOf[k]!]!.bytes === planes[k]!.byteLength);
   return readPass(path, facts, plan.cuts, options, (index, parts) => {
     rects.forEach((rect, k) => {
       const cut = plan.cutOf[k]!;
-      copyRect(parts[cut]!, plan.cuts[cut]!.rect, rect, planes[k]!);
+      if (isWhole[k]) planes[k] = parts[cut]!;
+      else copyRect(parts[cut]!, plan.cuts[cut]!.rect, rect, planes[k]!);
     });
     return onFrame(index, planes);
   });
@@ -66,7 +69,8 @@ function readOverview(
   const width = Math.min(maxWidth, facts.codedWidth);
   const height = Math.max(1, Math.round((facts.codedHeight * width) / facts.codedWidth));
   const cut = {
-    filter: `extractplanes=y,scale=${width}:${height}:flags=area`,
+    // Both ranges are named alike, or old builds stretch 10-bit grey from limited to full range.
+    filter: `extractplanes=y,scale=${width}:${height}:flags=area:in_range=full:out_range=full`,
     bytes: width * height * (facts.bitDepth > 8 ? 2 : 1),
   };
   return readPass(path, facts, [cut], options, (index, [plane]) => onFrame(index, plane!, width, height));

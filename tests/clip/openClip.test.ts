@@ -1,9 +1,10 @@
-import { copyFileSync, readdirSync, readFileSync, statSync, truncateSync } from 'node:fs';
+import { copyFileSync, statSync, truncateSync } from 'node:fs';
 import { join } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { FrameSource } from '../../src/clip/frameSource.js';
 import { openClip } from '../../src/clip/openClip.js';
 import { type Patch, patchClip } from './boxPatch.js';
+import { childrenAlive } from './childrenAlive.js';
 import {
   cutOut,
   encodeNumbered,
@@ -41,21 +42,6 @@ async function numbersAndTimes(clip: FrameSource, peak = 255) {
 }
 
 const counted = (n: number, from = 0) => Array.from({ length: n }, (_, i) => from + i);
-
-/** Processes that this one started and that are FFmpeg's. */
-function childrenAlive(): string[] {
-  return readdirSync('/proc')
-    .filter((entry) => /^\d+$/.test(entry))
-    .filter((pid) => {
-      try {
-        const stat = readFileSync(`/proc/${pid}/stat`, 'latin1');
-        const parent = Number(stat.slice(stat.lastIndexOf(')') + 2).split(' ')[1]);
-        return parent === process.pid && readFileSync(`/proc/${pid}/cmdline`, 'latin1').includes('ffmpeg');
-      } catch {
-        return false; // Gone while we looked.
-      }
-    });
-}
 
 describe('frame times in one pass with the pixels', () => {
   it('gives pictures in order with exact ticks on an even clip with B-frames', async () => {
@@ -219,6 +205,20 @@ describe('luma exactly as coded', () => {
     expect(times).toMatchObject({ stoppedEarly: true });
     expect(times.ptsTicks).toHaveLength(8);
     expect(worst).toBeLessThanOrEqual(1.5);
+  });
+});
+
+describe('overview of 10 bit', () => {
+  it('keeps the depth', async () => {
+    const clip = await openClip(join(folder, '10 bit HEVC.mp4'));
+    const source = lumaOf(0, 1023);
+    await clip.readOverview(32, (_, plane) => {
+      expect(plane).toBeInstanceOf(Uint16Array);
+      const block = cutOut(source, { x: 8, y: 56, width: 8, height: 8 });
+      const mean = block.reduce((sum, value) => sum + value, 0) / 64;
+      expect(Math.abs(plane[7 * 32 + 1]! - mean)).toBeLessThan(1);
+      return false;
+    });
   });
 });
 
