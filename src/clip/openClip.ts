@@ -46,7 +46,7 @@ function readRects(
   const plan = planCuts(rects, facts);
   const planes = rects.map((rect) => newPlane(rect.width * rect.height, facts.bitDepth));
   // A part that is just the rectangle is handed over as it is.
-  const isWhole = rects.map((rect, k) => plan.cuts[plan.cutOf[k]!]!.bytes === planes[k]!.byteLength);
+  const isWhole = rects.map((_, k) => plan.cuts[plan.cutOf[k]!]!.bytes === planes[k]!.byteLength);
   return readPass(path, facts, plan.cuts, options, (index, parts) => {
     rects.forEach((rect, k) => {
       const cut = plan.cutOf[k]!;
