@@ -2,8 +2,6 @@
  * Sample scenes of *Lantern Street*, an invented community arcade workshop that compares three invented adapters,
  * Alder, Birch and Cedar, on a bench with two flat panels and a tube display.
  */
-import type { EncodedClip, EncodeOptions } from './encodeClip.js';
-import { encodeClip } from './encodeClip.js';
 import { randomScene, withLengthOf } from './randomScene.js';
 import type { Scene, SceneScreen } from './scene.js';
 
@@ -239,25 +237,4 @@ export function lanternStreetScenes(): readonly Scene[] {
 /** One sample scene by its name; undefined where there is none of that name. */
 export function lanternStreetScene(name: string): Scene | undefined {
   return lanternStreetScenes().find((scene) => scene.name === name);
-}
-
-/**
- * Writes the sample clips and their truth into a folder that exists. Together they stay below 5 MB.
- * @throws as `encodeClip`
- */
-export async function makeSampleClips(
-  folder: string,
-  options: Pick<EncodeOptions, 'signal'> & { readonly onClip?: (clip: EncodedClip) => void } = {},
-): Promise<readonly EncodedClip[]> {
-  const clips: EncodedClip[] = [];
-  for (const scene of lanternStreetScenes()) {
-    const clip = await encodeClip(scene, folder, {
-      crf: 19,
-      preset: 'fast',
-      ...(options.signal ? { signal: options.signal } : {}),
-    });
-    clips.push(clip);
-    options.onClip?.(clip);
-  }
-  return clips;
 }

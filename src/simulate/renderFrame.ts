@@ -3,44 +3,16 @@ import type { LumaPlane } from '../clip/frameSource.js';
 import { type DisplayLight, displayLight } from './displayLight.js';
 import { ledLight } from './ledLight.js';
 import { codedSize } from './orient.js';
-import { seededStream } from './random.js';
 import type { Scene } from './scene.js';
 import { type Schedule, type ScheduledChange, sceneSchedule } from './schedule.js';
 import { sensor } from './sensor.js';
+import { shakeAt } from './shake.js';
 import type { ScreenPart, View } from './view.js';
-
-const SHAKE_STREAM = 31;
-const SHAKE_WAVES = 3;
 
 /** Start of exposure of coded row `row` (may lie between rows) in the capture with index `capture`, s. */
 export function exposureStartS(scene: Scene, capture: number, row: number): number {
   const { captureRateHz, readoutFraction } = scene.camera;
   return (capture + (readoutFraction * row) / codedSize(scene.picture).height) / captureRateHz;
-}
-
-/** Largest translation that `shakeAt` can give, px. */
-export function shakeLimitPx(scene: Scene): number {
-  return scene.camera.shakePx * Math.sqrt(2 / SHAKE_WAVES) * SHAKE_WAVES;
-}
-
-/** Translation of the picture by the hand, coded px, at a time; three waves of 0.7 to 6 Hz in each direction. */
-export function shakeAt(scene: Scene): (timeS: number) => { xPx: number; yPx: number } {
-  const draw = seededStream(scene.seed, SHAKE_STREAM);
-  const waves = Array.from({ length: 2 * SHAKE_WAVES }, () => ({
-    rateHz: draw.between(0.7, 6),
-    phase: draw.between(0, 2 * Math.PI),
-  }));
-  const amplitude = scene.camera.shakePx * Math.sqrt(2 / SHAKE_WAVES);
-  return (timeS) => {
-    const sum = (from: number): number => {
-      let total = 0;
-      for (let i = from; i < from + SHAKE_WAVES; i++) {
-        total += Math.sin(2 * Math.PI * waves[i]!.rateHz * timeS + waves[i]!.phase);
-      }
-      return amplitude * total;
-    };
-    return { xPx: sum(0), yPx: sum(SHAKE_WAVES) };
-  };
 }
 
 /** Gain of one capture: the camera's own, wandering with the automatic exposure. */

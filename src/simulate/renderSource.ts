@@ -12,9 +12,10 @@ import { expected } from '../errors.js';
 import { normaliseLuma, type TimeBase } from '../units.js';
 import { checkScene } from './checkScene.js';
 import { codedSize } from './orient.js';
-import { type FrameRenderer, frameRenderer, shakeLimitPx } from './renderFrame.js';
+import { type FrameRenderer, frameRenderer } from './renderFrame.js';
 import type { Scene } from './scene.js';
 import { sceneHash } from './sceneHash.js';
+import { shakeLimitPx } from './shake.js';
 import { type SceneTruth, sceneTruth } from './truth.js';
 import { blockGrid, pixelGrid, prepareView } from './view.js';
 

@@ -7,9 +7,10 @@ import { openClip } from '../../src/clip/openClip.js';
 import { UsageError } from '../../src/errors.js';
 import { type EncodeOptions, encodeClip } from '../../src/simulate/encodeClip.js';
 import { changeMovie } from '../../src/simulate/movieBoxes.js';
-import { randomScene, type SceneOptions } from '../../src/simulate/randomScene.js';
+import { randomScene } from '../../src/simulate/randomScene.js';
 import { simulateSource } from '../../src/simulate/renderSource.js';
 import type { Scene, SceneCamera } from '../../src/simulate/scene.js';
+import type { SceneOptions } from '../../src/simulate/sceneOptions.js';
 
 let folder: string;
 beforeAll(async () => {

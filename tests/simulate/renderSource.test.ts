@@ -2,9 +2,10 @@ import { describe, expect, it } from 'vitest';
 import type { FrameSource, PixelRect } from '../../src/clip/frameSource.js';
 import { uprightSize } from '../../src/clip/frameSource.js';
 import { codedToUpright, uprightToCoded } from '../../src/simulate/orient.js';
-import { randomScene, type SceneOptions } from '../../src/simulate/randomScene.js';
+import { randomScene } from '../../src/simulate/randomScene.js';
 import { simulateSource } from '../../src/simulate/renderSource.js';
 import type { Scene } from '../../src/simulate/scene.js';
+import type { SceneOptions } from '../../src/simulate/sceneOptions.js';
 import { decodeLight, normaliseLuma } from '../../src/units.js';
 
 /** The scene without noise, on a finer scale, so that values can be compared with theory. */

@@ -1,9 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import type { PixelRect } from '../../src/clip/frameSource.js';
 import { contentLightAt } from '../../src/simulate/picture.js';
-import { randomScene, type SceneOptions } from '../../src/simulate/randomScene.js';
+import { randomScene } from '../../src/simulate/randomScene.js';
 import { simulateSource } from '../../src/simulate/renderSource.js';
 import type { Scene } from '../../src/simulate/scene.js';
+import type { SceneOptions } from '../../src/simulate/sceneOptions.js';
 import { sceneSchedule } from '../../src/simulate/schedule.js';
 import { latencyTruthMs, responseTruth } from '../../src/simulate/truth.js';
 import { lightOfLine } from './bruteForce.js';
