@@ -312,15 +312,21 @@ function medianContrast(pairing: Pairing, screen: OnsetSet): number {
   return contrasts[contrasts.length >> 1] ?? 0;
 }
 
-/** Frames that are copies of the one before: their change is far below the typical one (containers 1.8). */
+/**
+ * Frames that are copies of the one before: their change is far below the typical one (containers 1.8). Where hardly
+ * changing frames shade into changing ones (strong compression, a denoised night clip), copies cannot be told: 0.
+ */
 function doubledFrames(samples: ClipSamples): number {
   const sorted = Float32Array.from(samples.frameChange.subarray(1)).sort();
   const median = sorted[sorted.length >> 1] ?? 0;
-  // A clip without noise (or with a static denoiser) shows no difference between a copy and a new frame.
-  if (median < 0.1) return 0;
-  let count = 0;
-  for (let k = 1; k < samples.frames; k++) if (samples.frameChange[k]! < 0.25 * median) count++;
-  return count;
+  if (median < 0.25) return 0;
+  let copies = 0;
+  let between = 0;
+  for (const change of sorted) {
+    if (change < 0.25 * median) copies++;
+    else if (change < 0.6 * median) between++;
+  }
+  return between > 0.5 * copies + 2 ? 0 : copies;
 }
 
 interface RecordParts {

@@ -54,11 +54,11 @@ export function summariseLatencies(
     n: d.n,
     minimumMs: d.minimum,
     maximumMs: d.maximum,
-    medianMs: d.median,
+    medianMs: quantile(values, 0.5),
     medianIntervalMs: interval ? [interval.low, interval.high] : null,
     medianConfidence: interval ? interval.confidence : null,
     meanMs: d.mean,
-    sdMs: d.n > 1 ? d.sd : null,
+    sdMs: d.sd,
     quantilesMs: {
       p05: quantile(values, 0.05),
       p25: quantile(values, 0.25),

@@ -4,7 +4,7 @@ import type { LineWeight } from './edgeShape.js';
 import { type Kind, projector } from './kinds.js';
 import type { Band } from './windows.js';
 
-const MOST_BANDS = 4;
+const MOST_BANDS = 8;
 // A band of fewer rows of cells than this says nothing that its neighbour does not.
 const LEAST_ROWS = 2;
 

@@ -153,7 +153,7 @@ export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
     ofExtent: (extent) => {
       const known = tables.get(extent);
       if (known) return known;
-      const table = blurEdge({ tauT: shape.tauT, sweepT: Math.abs(shape.sweepT) * extent }, exposure);
+      const table = blurEdge({ ...shape, sweepT: Math.abs(shape.sweepT) * extent }, exposure);
       tables.set(extent, table);
       return table;
     },
@@ -227,7 +227,8 @@ function channelLikelihood(channel: EdgeChannel, edge: BlurredEdge, misfit: numb
       const x = openT[k]! - t;
       if (x >= edge.endT) break;
       const f = edge.at(x);
-      const variance = (1 - f) * v0 + f * v1 + 4 * f * (1 - f) * extra;
+      const inside = Math.max(0, Math.min(1, f));
+      const variance = (1 - inside) * v0 + inside * v1 + 4 * inside * (1 - inside) * extra;
       const w = 1 / variance;
       const y = values[k]! - centre;
       s00 += w * (1 - f) * (1 - f);

@@ -7,6 +7,11 @@
 export interface EdgeShape {
   /** Time constant of an exponential approach, capture periods; 0 is instant. */
   readonly tauT: number;
+  /**
+   * Second exponential of twice the time constant: above 0 the light overshoots and comes back, below 0 it has a slow
+   * tail. The step response is 1 - (1+a) exp(-t/tau) + a exp(-t/(2 tau)).
+   */
+  readonly overshoot?: number;
   /** Time over which the display draws the change across the region, capture periods; 0 at once, negative upwards. */
   readonly sweepT: number;
 }
@@ -26,40 +31,53 @@ export interface BlurredEdge {
 // Below this a sweep or a time constant is the same as none, and its closed form loses its digits.
 const TINY = 1e-3;
 
-/** Integral of 1-exp(-t/tau) from 0 to t. */
-function ramp1(t: number, tau: number): number {
+/** Step response of one line. */
+function step(t: number, tau: number, a: number): number {
   if (t <= 0) return 0;
-  return tau < TINY ? t : t - tau * (1 - Math.exp(-t / tau));
+  if (tau < TINY) return 1;
+  const slow = a === 0 ? 0 : a * Math.exp(-t / (2 * tau));
+  return 1 - (1 + a) * Math.exp(-t / tau) + slow;
+}
+
+/** Integral of `step` from 0 to t. */
+function ramp1(t: number, tau: number, a: number): number {
+  if (t <= 0) return 0;
+  if (tau < TINY) return t;
+  const slow = a === 0 ? 0 : 2 * a * tau * (1 - Math.exp(-t / (2 * tau)));
+  return t - (1 + a) * tau * (1 - Math.exp(-t / tau)) + slow;
 }
 
 /** Integral of `ramp1` from 0 to t. */
-function ramp2(t: number, tau: number): number {
+function ramp2(t: number, tau: number, a: number): number {
   if (t <= 0) return 0;
-  return tau < TINY ? (t * t) / 2 : (t * t) / 2 - tau * t + tau * tau * (1 - Math.exp(-t / tau));
+  if (tau < TINY) return (t * t) / 2;
+  const fast = (1 + a) * (tau * t - tau * tau * (1 - Math.exp(-t / tau)));
+  const slow = a === 0 ? 0 : a * (2 * tau * t - 4 * tau * tau * (1 - Math.exp(-t / (2 * tau))));
+  return (t * t) / 2 - fast + slow;
 }
 
 /** Share of the change that has happened `t` periods after first light, without any camera. */
 export function responseAt(t: number, shape: EdgeShape): number {
-  const { tauT } = shape;
+  const { tauT, overshoot = 0 } = shape;
   const sweepT = Math.abs(shape.sweepT);
   if (t <= 0) return 0;
-  if (sweepT < TINY) return tauT < TINY ? 1 : 1 - Math.exp(-t / tauT);
-  return (ramp1(t, tauT) - ramp1(t - sweepT, tauT)) / sweepT;
+  if (sweepT < TINY) return step(t, tauT, overshoot);
+  return (ramp1(t, tauT, overshoot) - ramp1(t - sweepT, tauT, overshoot)) / sweepT;
 }
 
 /** Integral of `responseAt` from 0 to t. */
 function responseIntegral(t: number, shape: EdgeShape): number {
-  const { tauT } = shape;
+  const { tauT, overshoot = 0 } = shape;
   const sweepT = Math.abs(shape.sweepT);
-  if (sweepT < TINY) return ramp1(t, tauT);
-  return (ramp2(t, tauT) - ramp2(t - sweepT, tauT)) / sweepT;
+  if (sweepT < TINY) return ramp1(t, tauT, overshoot);
+  return (ramp2(t, tauT, overshoot) - ramp2(t - sweepT, tauT, overshoot)) / sweepT;
 }
 
 /** Periods from first light until the response has passed `level` (0..1). */
 export function levelTime(level: number, shape: EdgeShape): number {
   if (level <= 0) return 0;
   let low = 0;
-  let high = Math.abs(shape.sweepT) + Math.max(1e-6, shape.tauT * (2 - Math.log(Math.max(1e-9, 1 - level))));
+  let high = Math.abs(shape.sweepT) + Math.max(1e-6, slowestTau(shape) * (2 - Math.log(Math.max(1e-9, 1 - level))));
   if (responseAt(1e-9, shape) >= level) return 0;
   for (let i = 0; i < 60; i++) {
     const middle = (low + high) / 2;
@@ -86,12 +104,12 @@ export function weightedLevelTime(level: number, shape: EdgeShape, lines: readon
     let sum = 0;
     for (const { from, extent, weight } of lines) {
       const start = sweep >= 0 ? from * sweep : -(1 - from - extent) * sweep;
-      sum += weight * responseAt(t - start, { tauT: shape.tauT, sweepT: sweep * extent });
+      sum += weight * responseAt(t - start, { ...shape, sweepT: sweep * extent });
     }
     return sum;
   };
   let low = 0;
-  let high = Math.abs(sweep) + 14 * shape.tauT + 1e-6;
+  let high = Math.abs(sweep) + 14 * slowestTau(shape) + 1e-6;
   for (let i = 0; i < 50; i++) {
     const middle = (low + high) / 2;
     if (total(middle) < level) low = middle;
@@ -102,7 +120,11 @@ export function weightedLevelTime(level: number, shape: EdgeShape, lines: readon
 
 /** Periods until the response is within 1e-4 of its end. */
 export function settleTime(shape: EdgeShape): number {
-  return Math.abs(shape.sweepT) + 9.2 * shape.tauT;
+  return Math.abs(shape.sweepT) + 9.2 * slowestTau(shape);
+}
+
+function slowestTau(shape: EdgeShape): number {
+  return shape.overshoot ? 2 * shape.tauT : shape.tauT;
 }
 
 /**
@@ -117,10 +139,8 @@ export function blurEdge(shape: EdgeShape, exposure: number): BlurredEdge {
   const table = new Float64Array(n + 1);
   for (let i = 0; i <= n; i++) {
     const x = -exposure + i * h;
-    table[i] = Math.min(
-      1,
-      (responseIntegral(x + exposure, shape) - responseIntegral(Math.max(0, x), shape)) / exposure,
-    );
+    table[i] =
+      (responseIntegral(x + exposure, shape) - responseIntegral(Math.max(0, x), shape)) / exposure;
   }
   const at = (x: number): number => {
     const position = (x + exposure) / h;

@@ -1,4 +1,5 @@
 /** Changes that move the light the same way are one kind: their common direction is known better than any single one. */
+import { meanLight, type Trace } from '../trace/trace.js';
 import type { Change } from './changes.js';
 
 /** A kind of change. */
@@ -49,6 +50,47 @@ export function groupKinds(changes: readonly Change[], noise: Float32Array): Kin
         .sort((a, b) => a.change.frame - b.change.frame),
     };
   });
+}
+
+/**
+ * The kinds with their directions taken from settled frames only. A candidate's own step is cut short at the lines
+ * that are drawn first and last, which would tilt the weights of the region's rows.
+ * @param guardFrames frames around a change that may still belong to it.
+ */
+export function settleKinds(trace: Trace, kinds: readonly Kind[], guardFrames: number): Kind[] {
+  const frames = kinds.flatMap((kind) => kind.members.map((m) => m.change.frame)).sort((a, b) => a - b);
+  return kinds.map((kind) => {
+    const direction = new Float64Array(kind.direction.length);
+    for (const { change, sign } of kind.members) {
+      const step = settledStep(trace, change, frames, guardFrames);
+      for (let c = 0; c < step.length; c++) direction[c]! += sign * step[c]!;
+    }
+    return { ...kind, direction };
+  });
+}
+
+function settledStep(
+  trace: Trace,
+  change: Change,
+  allFrames: readonly number[],
+  guard: number,
+): Float64Array {
+  const { frame } = change;
+  let previous = 0;
+  let next = trace.frames;
+  for (const other of allFrames) {
+    if (other < frame) previous = other;
+    if (other > frame) {
+      next = other;
+      break;
+    }
+  }
+  const before = [Math.max(previous + guard, frame - 4 * guard), frame - guard] as const;
+  const after = [frame + guard, Math.min(next - guard, frame + 4 * guard)] as const;
+  if (before[1] - before[0] < 2 || after[1] - after[0] < 2) return change.step;
+  const low = meanLight(trace, before[0], before[1]);
+  const high = meanLight(trace, after[0], after[1]);
+  return high.map((v, c) => v - low[c]!);
 }
 
 /** Direction to project on: the kind's step weighted by 1/variance, scaled so that its mean step reads 1. */

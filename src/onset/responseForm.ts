@@ -13,6 +13,8 @@ export interface FormEdges {
 export interface ResponseForm {
   /** Exponential time constant, capture periods. */
   readonly tauT: number;
+  /** Overshoot (above 0) or slow tail (below 0), see `EdgeShape`. */
+  readonly overshoot: number;
   /** Time the display takes from one upright pixel row to the next, capture periods; negative is upwards. */
   readonly slopeT: number;
   /** Standard uncertainty of the level's time that all edges share, capture periods; one a region. */
@@ -22,13 +24,17 @@ export interface ResponseForm {
 /** Relative sd (of the step) granted to partly lit frames for what the model does not know. */
 export const SCREEN_MISFIT = 0.03;
 
-const TAUS = [0, 0.12, 0.25, 0.4, 0.6, 0.9, 1.4, 2.1, 3.2, 4.8, 7];
+const TAUS = [0, 0.2, 0.5, 1.1, 2.4, 5];
+const OVERSHOOT_STEP = 0.15;
+const OVERSHOOT_RANGE = [-0.6, 0.6] as const;
 // At most so many edges of a region settle the form; more cost time and add little.
 const EDGES_PER_REGION = 24;
 
+type Candidate = Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>;
+
 /** Shape of one region under a form. */
-export function shapeFor(form: Pick<ResponseForm, 'tauT' | 'slopeT'>, heightPx: number): EdgeShape {
-  return { tauT: form.tauT, sweepT: form.slopeT * heightPx };
+export function shapeFor(form: Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>, heightPx: number): EdgeShape {
+  return { tauT: form.tauT, overshoot: form.overshoot, sweepT: form.slopeT * heightPx };
 }
 
 /**
@@ -44,12 +50,13 @@ export function poolForm(
   fixedSlopeT: number | null = null,
 ): ResponseForm {
   const used = regions.map((r) => ({ ...r, windows: spread(r.windows, EDGES_PER_REGION) }));
-  const tried: { tauT: number; slopeT: number; log: number; levels: number[] }[] = [];
-  const evidence = (tauT: number, slopeT: number): void => {
-    if (tried.some((t) => t.tauT === tauT && t.slopeT === slopeT)) return;
+  const tried: (Candidate & { readonly log: number; readonly levels: number[] })[] = [];
+  const evidence = (candidate: Candidate): void => {
+    const { tauT, slopeT, overshoot } = candidate;
+    if (tried.some((t) => t.tauT === tauT && t.slopeT === slopeT && t.overshoot === overshoot)) return;
     let log = 0;
     const levels = used.map((region) => {
-      const shape = shapeFor({ tauT, slopeT }, region.heightPx);
+      const shape = shapeFor(candidate, region.heightPx);
       const blurred = blurShape(shape, exposure);
       let mean = 0;
       for (const window of region.windows) {
@@ -59,21 +66,31 @@ export function poolForm(
       }
       return mean + levelTime(level, shape);
     });
-    tried.push({ tauT, slopeT, log, levels });
+    tried.push({ ...candidate, log, levels });
   };
   const slopes = fixedSlopeT === null ? slopesT : [fixedSlopeT];
-  for (const slopeT of slopes) for (const tauT of TAUS) evidence(tauT, slopeT);
+  for (const slopeT of slopes) for (const tauT of TAUS) evidence({ tauT, slopeT, overshoot: 0 });
   const best = () => tried.reduce((a, b) => (b.log > a.log ? b : a));
-  const slopeStep = slopes.length > 1 ? Math.abs(slopes[1]! - slopes[0]!) : 0;
-  for (const scale of [0.5, 0.25, 0.12, 0.06]) {
-    const { tauT, slopeT } = best();
-    const step = scale * Math.max(tauT * 0.5, 0.12);
-    evidence(Math.max(0, tauT - step), slopeT);
-    evidence(tauT + step, slopeT);
-    if (fixedSlopeT === null && slopeStep > 0) {
-      const { tauT: now } = best();
-      evidence(now, slopeT - scale * slopeStep);
-      evidence(now, slopeT + scale * slopeStep);
+  const slopeStep = fixedSlopeT === null && slopes.length > 1 ? Math.abs(slopes[2]! - slopes[1]!) : 0;
+  for (const scale of [0.6, 0.35, 0.2, 0.1, 0.05]) {
+    const { tauT } = best();
+    const step = scale * Math.max(tauT * 0.6, 0.15);
+    evidence({ ...best(), tauT: Math.max(0, tauT - step) });
+    evidence({ ...best(), tauT: tauT + step });
+    if (slopeStep > 0) {
+      const { slopeT } = best();
+      evidence({ ...best(), slopeT: slopeT - scale * slopeStep });
+      evidence({ ...best(), slopeT: slopeT + scale * slopeStep });
+    }
+    // An overshoot and a shorter time constant look alike, so both move together as well.
+    if (best().tauT > 0.1) {
+      const { overshoot, tauT: now } = best();
+      const change = scale * OVERSHOOT_STEP * 2;
+      for (const next of [overshoot - change, overshoot + change]) {
+        if (next < OVERSHOOT_RANGE[0] || next > OVERSHOOT_RANGE[1]) continue;
+        evidence({ ...best(), overshoot: next, tauT: now });
+        evidence({ ...best(), overshoot: next, tauT: now * (1 + 0.8 * (next - overshoot)) });
+      }
     }
   }
   const top = best();
@@ -83,7 +100,7 @@ export function poolForm(
     const mean = tried.reduce((sum, t, i) => sum + weights[i]! * t.levels[r]!, 0) / total;
     return Math.sqrt(tried.reduce((sum, t, i) => sum + weights[i]! * (t.levels[r]! - mean) ** 2, 0) / total);
   });
-  return { tauT: top.tauT, slopeT: top.slopeT, levelSdT };
+  return { tauT: top.tauT, overshoot: top.overshoot, slopeT: top.slopeT, levelSdT };
 }
 
 /** At most `n` items, spread over the list. */

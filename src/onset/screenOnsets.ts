@@ -5,7 +5,7 @@ import { findChanges } from './changes.js';
 import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
 import { type EdgeShape, type LineWeight, levelTime, weightedLevelTime } from './edgeShape.js';
 import { gapFlags } from './gapFlags.js';
-import { groupKinds, type Kind } from './kinds.js';
+import { groupKinds, type Kind, settleKinds } from './kinds.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { findPulsedOnsets, type PulsedCandidate } from './pulsedOnsets.js';
 import { poolForm, type ResponseForm, SCREEN_MISFIT, shapeFor } from './responseForm.js';
@@ -40,7 +40,8 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
   const windowFrames = Math.max(2, Math.round(refreshT));
   const plateauFrames = Math.min(40, Math.max(6, Math.round(0.04 / periodS)));
   const work = traces.map((trace): RegionWork => {
-    const kinds = groupKinds(findChanges(trace, { windowFrames }), trace.noise);
+    const found = groupKinds(findChanges(trace, { windowFrames }), trace.noise);
+    const kinds = settleKinds(trace, found, windowFrames);
     return { trace, kinds, bands: kinds.map((kind) => bandsOf(trace, kind)), main: mainKind(kinds) };
   });
   const slopes = slopesToTry(refreshT, options.pictureHeightPx);
@@ -49,7 +50,7 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
   const first = { plateauFrames, settleFrames: windowFrames };
   const rise = poolSign(work, 1, first, options, slopes, null);
   const fall = poolSign(work, -1, first, options, slopes, rise.slopeT);
-  const settleT = 9.2 * Math.max(rise.tauT, fall.tauT);
+  const settleT = Math.max(...[rise, fall].map((f) => (f.overshoot === 0 ? 9.2 : 14) * f.tauT));
   const settleFrames = Math.max(2, Math.min(4 * windowFrames, Math.ceil(settleT * 0.75)));
   return work.map((region, r) =>
     regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options),
@@ -86,7 +87,7 @@ function nothingIn({ trace, bands }: RegionWork): OnsetSet {
  */
 function slopesToTry(refreshT: number, pictureHeightPx: number): number[] {
   const full = (0.95 * refreshT) / pictureHeightPx;
-  return [-1.3, 0, 1, 1.3, 1.7, 2.2, 3].map((factor) => factor * full);
+  return [-1.4, 0, 1.1, 1.6, 2.3].map((factor) => factor * full);
 }
 
 function poolSign(

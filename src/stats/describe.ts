@@ -1,5 +1,6 @@
 /** Number, extremes, mean and spread of a sample. */
-import { expected } from '../errors.js';
+import { median } from './quantile.js';
+import { checkSample } from './sample.js';
 
 /** The plain description of a sample, in units of the values. */
 export interface Description {
@@ -7,16 +8,9 @@ export interface Description {
   readonly minimum: number;
   readonly maximum: number;
   readonly mean: number;
+  readonly median: number;
   /** Sample standard deviation (n - 1); null for n = 1. */
   readonly sd: number | null;
-}
-
-/** Throws unless `values` holds at least `least` numbers, all finite. */
-export function checkSample(name: string, values: ArrayLike<number>, least: number): void {
-  if (values.length < least) throw expected(name, `at least ${least} values`, values.length);
-  for (let i = 0; i < values.length; i += 1) {
-    if (!Number.isFinite(values[i])) throw expected(`${name}[${i}]`, 'a finite number', values[i]);
-  }
 }
 
 /** Arithmetic mean, by two passes: the second adds the mean of what the first left over (exact to rounding). */
@@ -62,7 +56,14 @@ export function describe(values: ArrayLike<number>): Description {
     maximum = Math.max(maximum, values[i]!);
   }
   const n = values.length;
-  return { n, minimum, maximum, mean: mean(values), sd: n > 1 ? sampleSd(values) : null };
+  return {
+    n,
+    minimum,
+    maximum,
+    mean: mean(values),
+    median: median(values),
+    sd: n > 1 ? sampleSd(values) : null,
+  };
 }
 
 /**

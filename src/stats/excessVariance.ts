@@ -1,7 +1,8 @@
 /** Spread beyond what the measurement explains. */
 import { expected } from '../errors.js';
 import { chiSquareCdf, chiSquareQuantile } from '../numeric/chiSquare.js';
-import { checkSample, sampleVariance } from './describe.js';
+import { sampleVariance } from './describe.js';
+import { checkSample } from './sample.js';
 
 /** Spread of differences against their known measurement uncertainty. */
 export interface ExcessVariance {

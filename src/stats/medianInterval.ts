@@ -1,7 +1,7 @@
 /** Distribution-free intervals from order statistics. */
 import { expected } from '../errors.js';
 import { binomialCdf } from '../numeric/binomial.js';
-import { checkSample } from './describe.js';
+import { checkSample } from './sample.js';
 
 /** An interval between two order statistics. */
 export interface OrderInterval {

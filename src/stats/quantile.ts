@@ -1,6 +1,6 @@
 /** Sample quantiles with their definition named. */
 import { expected } from '../errors.js';
-import { checkSample } from './describe.js';
+import { checkSample } from './sample.js';
 
 /** Definition after Hyndman & Fan: 6 = p(n+1), 7 = spreadsheets and R's default, 8 = median-unbiased. */
 export type QuantileType = 6 | 7 | 8;

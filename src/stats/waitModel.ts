@@ -88,8 +88,8 @@ const UNKNOWN_WIDTHS_MS = [0.5, 100] as const;
 const UNKNOWN_SCALE_MS = 3;
 
 /** Beyond these posterior probabilities the lag is called. */
-const CALL_FIXED_BELOW = 0.12;
-const CALL_VARIABLE_ABOVE = 0.6;
+const CALL_FIXED_BELOW = 0.065;
+const CALL_VARIABLE_ABOVE = 0.4;
 
 /**
  * Fits delay D and jitter jointly: f(L | D, s) = [Phi((L-D)/sig) - Phi((L-D-R)/sig)] / R, sig^2 = s^2 + u^2, and the

@@ -1,7 +1,8 @@
 /** Difference of two means: Welch's unequal variances, or paired. */
 import { expected } from '../errors.js';
 import { studentTQuantile, studentTTwoSidedP } from '../numeric/studentT.js';
-import { checkSample, mean, sampleVariance } from './describe.js';
+import { mean, sampleVariance } from './describe.js';
+import { checkSample } from './sample.js';
 
 /** A difference of means with its t statistic. */
 export interface MeanDifference {
