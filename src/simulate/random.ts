@@ -53,7 +53,7 @@ export function seededStream(seed: number, purpose: number): RandomStream {
 }
 
 /** Number of entries of `normalTable`: the upper 12 bits of a hash are an index into it. */
-export const NORMAL_TABLE_SIZE = 4096;
+const NORMAL_TABLE_SIZE = 4096;
 
 /**
  * Quantiles of the standard normal distribution at (i + 0.5) / 4096, rescaled to a standard deviation of one: a

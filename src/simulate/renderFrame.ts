@@ -16,7 +16,7 @@ export function exposureStartS(scene: Scene, capture: number, row: number): numb
 }
 
 /** Gain of one capture: the camera's own, wandering with the automatic exposure. */
-export function gainAt(scene: Scene, capture: number): number {
+function gainAt(scene: Scene, capture: number): number {
   const { gain, drift, captureRateHz } = scene.camera;
   if (!drift) return gain;
   return gain * (1 + drift.depth * Math.sin((2 * Math.PI * capture) / (captureRateHz * drift.periodS)));
