@@ -5,10 +5,7 @@
 import { ticksToSeconds } from '../units.js';
 import { type FrameGrid, fitFrameGrid } from './frameGrid.js';
 import type { ClipFacts } from './frameSource.js';
-import { decideRate } from './rateDecision.js';
-
-/** Where the capture rate was taken from, strongest first. */
-export type RateSource = 'stated' | 'light' | 'tag' | 'timestamps';
+import { decideRate, type RateSource } from './rateDecision.js';
 
 /** The capture clock of one clip. */
 export interface CaptureClock {

@@ -1,6 +1,8 @@
 /** Decides how file seconds relate to camera seconds, from the timestamps' rate, the tag and the user's word. */
 import { UsageError } from '../errors.js';
-import type { RateSource } from './captureClock.js';
+
+/** Where the capture rate was taken from, strongest first. */
+export type RateSource = 'stated' | 'light' | 'tag' | 'timestamps';
 
 /** A decision, or the sentence that asks for what is missing. */
 export type RateDecision =

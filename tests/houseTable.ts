@@ -1,0 +1,132 @@
+/**
+ * Who may import whom: the table of DEVELOPERS.md as data. `architecture.test.ts` holds the source to it, and
+ * `docs.test.ts` holds DEVELOPERS.md to it.
+ *
+ * A row is a folder of `src/` or a file directly in it. `types of X` allows type-only imports. `base` and `stages`
+ * stand for the lists below. `room/file.ts` allows that file alone.
+ */
+
+/** What every row may lean on. */
+export const BASE = ['errors.ts', 'units.ts', 'version.ts'] as const;
+
+/** The rooms that a measurement passes through, in order, and the arithmetic under the last of them. */
+export const STAGES = ['clip', 'region', 'samples', 'trace', 'onset', 'press', 'latency', 'stats'] as const;
+
+/** The table. A row may always import itself. */
+export const HOUSE: Readonly<Record<string, readonly string[]>> = {
+  'errors.ts': [],
+  'units.ts': ['errors.ts'],
+  'version.ts': [],
+  numeric: ['errors.ts'],
+  clip: ['base'],
+  region: ['clip', 'base'],
+  samples: ['clip', 'region', 'base'],
+  trace: ['samples', 'base'],
+  onset: ['trace', 'base'],
+  press: ['onset', 'base'],
+  stats: ['numeric', 'errors.ts'],
+  latency: ['press', 'stats', 'base'],
+  record: ['types of stages', 'base'],
+  'proof.ts': ['samples', 'onset', 'press', 'types of record', 'base'],
+  'measure.ts': ['stages', 'proof.ts', 'record', 'base'],
+  'inspect.ts': ['stages', 'measure.ts', 'record', 'base'],
+  report: ['record', 'base'],
+  simulate: ['clip/frameSource.ts', 'numeric', 'base'],
+  'index.ts': ['stages', 'measure.ts', 'inspect.ts', 'record', 'base'],
+  'node.ts': [
+    'index.ts',
+    'clip',
+    'region',
+    'measure.ts',
+    'inspect.ts',
+    'record',
+    'report',
+    'simulate',
+    'base',
+  ],
+  cli: ['node.ts', 'index.ts', 'report', 'simulate', 'types of record', 'types of region', 'base'],
+};
+
+/** One departure from the table, named by its importing file (or room) and what it reaches for. */
+export interface Departure {
+  /** A file of `src/`, or a room where all of it is meant. */
+  readonly from: string;
+  /** As in the table. */
+  readonly to: string;
+  readonly reason: string;
+}
+
+/**
+ * Departures that are known and argued for. The test fails on one that is no longer needed, so that this list only
+ * ever holds what is real.
+ */
+export const DEPARTURES: readonly Departure[] = [
+  {
+    from: 'simulate/encodeClip.ts',
+    to: 'clip/encode.ts',
+    reason: 'the one place where a scene becomes a file; FFmpeg stays behind clip/',
+  },
+  {
+    from: 'trace',
+    to: 'types of clip',
+    reason: 'a trace is a signal against capture time, and the clock is a type of clip/',
+  },
+  {
+    from: 'trace',
+    to: 'types of region',
+    reason: 'a trace carries the region that it belongs to',
+  },
+  {
+    from: 'onset',
+    to: 'types of region',
+    reason: 'a set of onsets carries the region that it belongs to',
+  },
+  {
+    from: 'onset',
+    to: 'numeric',
+    reason: 'the pulse train of a tube is found by a one-dimensional minimiser, maths with no subject',
+  },
+  {
+    from: 'latency/refreshPeriod.ts',
+    to: 'types of onset',
+    reason: 'a refresh period measured from pulses stands in the onset set, which press/ does not hand on',
+  },
+];
+
+/** Where a Node built-in may stand: rooms and files, with what for. */
+export const NODE_PLACES: Readonly<Record<string, string>> = {
+  clip: 'FFmpeg and reading clips',
+  'samples/cache.ts': 'the on-disk cache of samples',
+  'record/files.ts': 'reading and writing recipes and records',
+  'report/pictures': 'picture files',
+  'simulate/encodeClip.ts': 'writing simulated clips',
+  'node.ts': 'paths of whole clips on disk',
+  cli: 'the terminal',
+  'desk/server': 'the loopback server',
+};
+
+/** npm packages and the only places that may import them, so that each stays exchangeable. */
+export const PACKAGE_PLACES: Readonly<Record<string, readonly string[]>> = {
+  commander: ['cli'],
+  'd3-array': ['report'],
+  'd3-scale': ['report'],
+  'd3-shape': ['report'],
+  'fft.js': ['numeric'],
+  'ffmpeg-static': ['clip/findFfmpeg.ts'],
+  '@ffmpeg-installer/ffmpeg': ['clip/findFfmpeg.ts'],
+  'fluent-ffmpeg': ['clip'],
+  jstat: ['numeric'],
+  picocolors: ['cli', 'report'],
+  'pure-rand': ['numeric'],
+  sharp: ['report/pictures'],
+  'simple-statistics': ['stats'],
+  zod: ['record'],
+};
+
+/** The longest file of `src/`, lines. */
+export const LONGEST_FILE_LINES = 400;
+
+/** Files that are longer, and why; each must really be longer. */
+export const LONG_FILES: Readonly<Record<string, string>> = {
+  'measure.ts': 'names the stages in order and composes the record; its second half is due to move out',
+};
