@@ -279,6 +279,9 @@ export function measureSamples(
     capturedAtS: clock.capturedAtS,
     periodS: clock.periodS,
     exposureFraction: exposure.fraction,
+    rowDelayS: new Map(
+      [ledTrace, ...screenTraces].map((t) => [t.region.name, t.openS[0]! - clock.capturedAtS[0]!]),
+    ),
   });
   return { recipe, record, evidence };
 }

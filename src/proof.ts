@@ -12,6 +12,8 @@ export interface ProofClock {
   readonly capturedAtS: Float64Array;
   readonly periodS: number;
   readonly exposureFraction: number;
+  /** Start of exposure of a region's rows after the frame's timestamp, s, by region name. */
+  readonly rowDelayS: ReadonlyMap<string, number>;
 }
 
 // Frames shown before and after an onset; what lies between two onsets is shown only where it is short.
@@ -75,7 +77,9 @@ function strip(
     if (!onset) return clampShare(signal[k]!);
     return clampShare((signal[k]! - onset.before) / (onset.after - onset.before));
   };
-  const half = (clock.exposureFraction / 2) * clock.periodS;
+  // From a frame's timestamp to the middle of this region's own exposure.
+  const rowS = clock.rowDelayS.get(set.region.name) ?? 0;
+  const half = rowS + (clock.exposureFraction / 2) * clock.periodS;
   return {
     region: set.region.name,
     columns: source.columns,
@@ -87,7 +91,7 @@ function strip(
         share: share(k),
       }),
     ),
-    fitted: onset ? fittedCurve(set, onset, frames, clock, half) : { timesS: [], shares: [] },
+    fitted: onset ? fittedCurve(set, onset, frames, clock, rowS) : { timesS: [], shares: [] },
     onsetS: onset?.levelS ?? null,
     onsetIntervalS: onset?.intervalS ?? null,
   };
@@ -102,7 +106,7 @@ function fittedCurve(
   onset: Onset,
   frames: readonly number[],
   clock: ProofClock,
-  half: number,
+  rowS: number,
 ): EvidenceStrip['fitted'] {
   const shape = onset.sign > 0 ? set.shapes.rise : set.shapes.fall;
   const edge = blurEdge(shape, clock.exposureFraction);
@@ -111,8 +115,8 @@ function fittedCurve(
   const first = clock.capturedAtS[frames[0]!]!;
   const last = clock.capturedAtS[frames[frames.length - 1]!]!;
   for (let openS = first; openS <= last + 1e-9; openS += clock.periodS / 4) {
-    timesS.push(openS + half);
-    shares.push(edge.at((openS - onset.firstLightS) / clock.periodS));
+    timesS.push(openS + rowS + (clock.exposureFraction / 2) * clock.periodS);
+    shares.push(edge.at((openS + rowS - onset.firstLightS) / clock.periodS));
   }
   return { timesS, shares };
 }

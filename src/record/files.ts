@@ -1,7 +1,7 @@
 /** The files beside a clip: their names, and writing them so that nothing half-written ever stands there. */
 import { randomBytes } from 'node:crypto';
 import { access, constants, mkdir, open, readFile, rename, stat, unlink } from 'node:fs/promises';
-import { basename, dirname, join } from 'node:path';
+import { basename, dirname, join, resolve } from 'node:path';
 import { AnalysisError } from '../errors.js';
 
 /** Paths of everything that belongs to one clip. */
@@ -33,7 +33,7 @@ export function clipFiles(clipPath: string, outFolder?: string): ClipFiles {
  */
 export async function checkWritable(folder: string): Promise<void> {
   try {
-    await mkdir(folder, { recursive: true });
+    await makeFolder(resolve(folder));
     await access(folder, constants.W_OK);
     // Root may pass `access` on a read-only file system, so a file is tried as well.
     const probe = join(folder, `.lagreel-${randomBytes(6).toString('hex')}`);
@@ -47,6 +47,24 @@ export async function checkWritable(folder: string): Promise<void> {
       { folder },
       cause,
     );
+  }
+}
+
+/**
+ * Makes a folder and what is missing above it. Node's own recursive mkdir never ends where a file system refuses with
+ * "no such file" (Linux /proc), so the levels are made one by one.
+ */
+async function makeFolder(folder: string): Promise<void> {
+  try {
+    if ((await stat(folder)).isDirectory()) return;
+    throw new Error(`${folder} is not a folder`);
+  } catch (cause) {
+    const parent = dirname(folder);
+    if ((cause as NodeJS.ErrnoException).code !== 'ENOENT' || parent === folder) throw cause;
+    await makeFolder(parent);
+    await mkdir(folder).catch((error: NodeJS.ErrnoException) => {
+      if (error.code !== 'EEXIST') throw error;
+    });
   }
 }
 
