@@ -45,8 +45,9 @@ try {
   let moved = 0;
   let bytes = 0;
   const clips = await makeSampleClips(scratch, {
-    onClip: ({ clipPath, truthPath, truth }) => {
-      bytes += truth.clip.bytes;
+    onClip: ({ clipPath, truthPath, truth: { clip } }) => {
+      if (clip === null) throw new Error(`${truthPath} does not name its clip`);
+      bytes += clip.bytes;
       for (const made of [clipPath, truthPath]) {
         const stored = join(samples, basename(made));
         const became = change(made, stored);
@@ -55,7 +56,7 @@ try {
         if (!checkOnly && became !== 'same') copyFileSync(made, stored);
       }
       const recipe = clipPath.replace(/\.mp4$/, '.recipe.json');
-      if (!checkOnly && renewRecipe(join(samples, basename(recipe)), truth.clip)) {
+      if (!checkOnly && renewRecipe(join(samples, basename(recipe)), clip)) {
         console.log(`       ${basename(recipe)} now names the new clip`);
       }
     },
