@@ -5,8 +5,8 @@ import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from '
 import { AnalysisError, UsageError } from './errors.js';
 import { assessFitness, type Fitness } from './latency/assessFitness.js';
 import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
-import { refreshPeriod } from './latency/refreshPeriod.js';
-import { type LatencySummary, type RefreshPeriod, summariseLatencies } from './latency/summarise.js';
+import { type RefreshPeriod, refreshPeriod } from './latency/refreshPeriod.js';
+import { type LatencySummary, summariseLatencies } from './latency/summarise.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import type { OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
@@ -217,7 +217,11 @@ export function measureSamples(
     );
     return { screen, latencies, counted, distance: conditions.readoutDistance };
   });
-  const refresh = refreshPeriod(recipe.display.refreshHz, screens);
+  const refresh = refreshPeriod(
+    recipe.display.refreshHz,
+    screens,
+    pairing.presses.filter((p) => p.status === 'measured'),
+  );
   const summaries = regionResults.map(({ screen, counted }) => ({
     screen,
     summary: summariseLatencies(counted, refresh),
@@ -270,6 +274,7 @@ export function measureSamples(
       ...facts.warnings,
       ...clock.warnings,
       ...screens.flatMap((s) => s.warnings),
+      ...refresh.warnings,
       ...pairing.unmatchedExclusions.map(
         (e) => `The recipe excludes a press at ${e.pressAtS} s ("${e.reason}"), but no press lies there.`,
       ),
@@ -455,8 +460,9 @@ function summaryRecord(s: LatencySummary, screen: OnsetSet, refresh: RefreshPeri
           periodMs: fit.model === 'no-wait' ? 0 : (fit.periodMs ?? 0),
           periodSource: refresh.source,
           lag: fit.lag,
-          bic: fit.bic,
-          warnings: [],
+          // A hypothesis that cannot explain the data at all has no finite criterion; it is left out.
+          bic: Object.fromEntries(Object.entries(fit.bic).filter(([, v]) => Number.isFinite(v))),
+          warnings: refresh.warnings,
         }
       : null,
     commonUncertaintyMs: s.commonUncertaintyMs,

@@ -4,13 +4,8 @@ import { medianInterval } from '../stats/medianInterval.js';
 import { quantile } from '../stats/quantile.js';
 import { fitWaitModel, type WaitModelFit } from '../stats/waitModel.js';
 import type { Latency } from './latencies.js';
+import type { RefreshPeriod } from './refreshPeriod.js';
 import { verdictSentence } from './verdict.js';
-
-/** Where the period of the wait comes from. */
-export interface RefreshPeriod {
-  readonly periodMs: number | null;
-  readonly source: 'stated' | 'measured' | 'assumed' | 'none';
-}
 
 /** Distribution, wait model and verdict of one region. */
 export interface LatencySummary {
