@@ -1,7 +1,7 @@
 /** Shift between two samples, or of pairs, that one wild value cannot move. */
 import { expected } from '../errors.js';
 import { normalQuantile } from '../numeric/normal.js';
-import { median, quantileOfSorted } from './quantile.js';
+import { quantileOfSorted } from './quantile.js';
 import { lowerTail, mannWhitneyDistribution, midRanks, signedRankDistribution } from './ranks.js';
 import { checkSample } from './sample.js';
 
@@ -86,9 +86,4 @@ function between(
     confidence: distribution === null ? confidence : 1 - 2 * lowerTail(distribution, rank),
     method: distribution === null ? 'normal' : 'exact',
   };
-}
-
-/** Median difference of two medians: what a plain reader expects beside the shift. */
-export function medianDifference(x: ArrayLike<number>, y: ArrayLike<number>): number {
-  return median(x) - median(y);
 }
