@@ -4,40 +4,9 @@
  */
 
 import { normalLogPdf } from '../numeric/normal.js';
+import { type Hypothesis, logSumExp, type WaitData } from './hypothesis.js';
 import { locationPosterior } from './locationPosterior.js';
-import { logTwoWaitsShape, logWaitShape, waitShape } from './waitDensity.js';
-
-/** Where a hypothesis says that the unexplained spread comes from. */
-export type JitterShape = 'none' | 'gaussian' | 'uniform' | 'late-refresh';
-
-/** The data in the form that the hypotheses need: equally long, ms. */
-export interface WaitData {
-  readonly latenciesMs: Float64Array;
-  readonly uncertaintiesMs: Float64Array;
-  readonly minimumMs: number;
-  readonly maximumMs: number;
-  readonly largestUncertaintyMs: number;
-}
-
-/** One hypothesis after integration. Parallel arrays hold its posterior as weighted points. */
-export interface Hypothesis {
-  /** Unique name, used as a key of the criteria in the record. */
-  readonly name: string;
-  readonly model: 'no-wait' | 'one-refresh' | 'jitter';
-  readonly shape: JitterShape;
-  /** Fitted numbers, the delay included (for the information criterion). */
-  readonly parameters: number;
-  readonly priorProbability: number;
-  /** ln of the likelihood integrated over all parameters, flat prior of density 1 per ms on the delay. */
-  readonly logEvidence: number;
-  readonly maxLogLikelihood: number;
-  /** Delay, ms, in the sense of `fixedDelayMs` of the fit. */
-  readonly delaysMs: readonly number[];
-  /** Standard deviation of the unexplained spread, ms, parallel to `delaysMs`. */
-  readonly jittersMs: readonly number[];
-  /** ln weight of each point; integrates to e^logEvidence. */
-  readonly logWeights: readonly number[];
-}
+import { logTwoWaitsShape, logWaitShape } from './waitDensity.js';
 
 /** A grid node whose peak lies this far (ln) below the best is left out. */
 const NEGLIGIBLE = 16;
@@ -112,16 +81,6 @@ function integrate(
   };
 }
 
-/** ln of the sum of e^x. */
-export function logSumExp(values: readonly number[]): number {
-  let largest = Number.NEGATIVE_INFINITY;
-  for (const v of values) if (v > largest) largest = v;
-  if (largest === Number.NEGATIVE_INFINITY) return largest;
-  let sum = 0;
-  for (const v of values) sum += Math.exp(v - largest);
-  return largest + Math.log(sum);
-}
-
 /** Grid of a scale parameter, finer near zero, with half-normal prior of the given scale. */
 function halfNormalGrid(scale: number, count: number): { value: number; logPrior: number }[] {
   const top = 3.5 * scale;
@@ -135,7 +94,6 @@ function halfNormalGrid(scale: number, count: number): { value: number; logPrior
 
 const GAUSSIAN_NODES = 20;
 const WIDTH_NODES = 16;
-const LATE_NODES = 12;
 
 /** No wait at all: delay + N(0, s^2), s half-normal of the given scale. */
 export function noWait(data: WaitData, scaleMs: number, priorProbability: number): Hypothesis {
@@ -232,64 +190,4 @@ export function unknownWait(
   });
   const identity = { name: 'unknown-wait', model: 'one-refresh', shape: 'uniform', parameters: 2 } as const;
   return integrate(data, { ...identity, priorProbability }, nodes);
-}
-
-/**
- * A wait, and a share q of presses one whole period late: delay + U(0, R) + R * Bernoulli(q), q uniform on (0, 1/2).
- * The likelihood has several peaks in the delay, so a plain grid over the whole range is used.
- */
-export function lateRefresh(data: WaitData, periodMs: number, priorProbability: number): Hypothesis {
-  const { latenciesMs, uncertaintiesMs, minimumMs, maximumMs, largestUncertaintyMs } = data;
-  const n = latenciesMs.length;
-  const pad = 1e-6 + 5 * largestUncertaintyMs;
-  const low = Math.min(maximumMs - 2 * periodMs, minimumMs) - pad;
-  const high = minimumMs + pad;
-  const count = Math.min(500, Math.max(60, Math.ceil((high - low) / (periodMs / (60 + 3 * n)))));
-  const step = (high - low) / (count - 1);
-  const delaysMs: number[] = [];
-  const jittersMs: number[] = [];
-  const logWeights: number[] = [];
-  let maxLogLikelihood = Number.NEGATIVE_INFINITY;
-  const logPrior = Math.log(step / LATE_NODES);
-  const inTime = new Float64Array(n);
-  const late = new Float64Array(n);
-  for (let j = 0; j < count; j += 1) {
-    const delay = low + j * step;
-    let hopeless = false;
-    for (let i = 0; i < n; i += 1) {
-      const x = latenciesMs[i]! - delay;
-      inTime[i] = waitShape(x, uncertaintiesMs[i]!, periodMs);
-      late[i] = waitShape(x - periodMs, uncertaintiesMs[i]!, periodMs);
-      if (inTime[i]! + late[i]! < 1e-12) hopeless = true;
-    }
-    if (hopeless) continue;
-    for (let k = 0; k < LATE_NODES; k += 1) {
-      const share = (0.5 * (k + 0.5)) / LATE_NODES;
-      let logLikelihood = -n * Math.log(periodMs);
-      let product = 1;
-      for (let i = 0; i < n; i += 1) {
-        product *= (1 - share) * inTime[i]! + share * late[i]!;
-        // One logarithm for several factors; each factor is at least 1e-14, so eight cannot underflow.
-        if ((i & 7) === 7) {
-          logLikelihood += Math.log(product);
-          product = 1;
-        }
-      }
-      logLikelihood += Math.log(product);
-      maxLogLikelihood = Math.max(maxLogLikelihood, logLikelihood);
-      delaysMs.push(delay);
-      jittersMs.push(periodMs * Math.sqrt(share * (1 - share)));
-      logWeights.push(logLikelihood + logPrior);
-    }
-  }
-  const identity = { name: 'late-refresh', model: 'jitter', shape: 'late-refresh', parameters: 2 } as const;
-  return {
-    ...identity,
-    priorProbability,
-    logEvidence: logSumExp(logWeights),
-    maxLogLikelihood,
-    delaysMs,
-    jittersMs,
-    logWeights,
-  };
 }

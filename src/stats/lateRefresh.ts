@@ -1,0 +1,66 @@
+/** The hypothesis that a share of presses misses a whole refresh. */
+import { type Hypothesis, logSumExp, type WaitData } from './hypothesis.js';
+import { waitShape } from './waitDensity.js';
+
+/** Grid points of the share of late presses. */
+const LATE_NODES = 12;
+
+/**
+ * A wait, and a share q of presses one whole period late: delay + U(0, R) + R * Bernoulli(q), q uniform on (0, 1/2).
+ * The likelihood has several peaks in the delay, so a plain grid over the whole range is used.
+ */
+export function lateRefresh(data: WaitData, periodMs: number, priorProbability: number): Hypothesis {
+  const { latenciesMs, uncertaintiesMs, minimumMs, maximumMs, largestUncertaintyMs } = data;
+  const n = latenciesMs.length;
+  const pad = 1e-6 + 5 * largestUncertaintyMs;
+  const low = Math.min(maximumMs - 2 * periodMs, minimumMs) - pad;
+  const high = minimumMs + pad;
+  const count = Math.min(500, Math.max(60, Math.ceil((high - low) / (periodMs / (60 + 3 * n)))));
+  const step = (high - low) / (count - 1);
+  const delaysMs: number[] = [];
+  const jittersMs: number[] = [];
+  const logWeights: number[] = [];
+  let maxLogLikelihood = Number.NEGATIVE_INFINITY;
+  const logPrior = Math.log(step / LATE_NODES);
+  const inTime = new Float64Array(n);
+  const late = new Float64Array(n);
+  for (let j = 0; j < count; j += 1) {
+    const delay = low + j * step;
+    let hopeless = false;
+    for (let i = 0; i < n; i += 1) {
+      const x = latenciesMs[i]! - delay;
+      inTime[i] = waitShape(x, uncertaintiesMs[i]!, periodMs);
+      late[i] = waitShape(x - periodMs, uncertaintiesMs[i]!, periodMs);
+      if (inTime[i]! + late[i]! < 1e-12) hopeless = true;
+    }
+    if (hopeless) continue;
+    for (let k = 0; k < LATE_NODES; k += 1) {
+      const share = (0.5 * (k + 0.5)) / LATE_NODES;
+      let logLikelihood = -n * Math.log(periodMs);
+      let product = 1;
+      for (let i = 0; i < n; i += 1) {
+        product *= (1 - share) * inTime[i]! + share * late[i]!;
+        // One logarithm for several factors; each factor is at least 1e-14, so eight cannot underflow.
+        if ((i & 7) === 7) {
+          logLikelihood += Math.log(product);
+          product = 1;
+        }
+      }
+      logLikelihood += Math.log(product);
+      maxLogLikelihood = Math.max(maxLogLikelihood, logLikelihood);
+      delaysMs.push(delay);
+      jittersMs.push(periodMs * Math.sqrt(share * (1 - share)));
+      logWeights.push(logLikelihood + logPrior);
+    }
+  }
+  const identity = { name: 'late-refresh', model: 'jitter', shape: 'late-refresh', parameters: 2 } as const;
+  return {
+    ...identity,
+    priorProbability,
+    logEvidence: logSumExp(logWeights),
+    maxLogLikelihood,
+    delaysMs,
+    jittersMs,
+    logWeights,
+  };
+}
