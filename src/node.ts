@@ -6,16 +6,11 @@ import { openClip } from './clip/openClip.js';
 import { AnalysisError, UsageError } from './errors.js';
 import { type Inspection, inspectClip } from './inspect.js';
 import { type Measurement, type MeasureOptions, measureClip } from './measure.js';
-import {
-  type ClipFiles,
-  checkWritable,
-  clipFiles,
-  readIfThere,
-  toJsonText,
-  writeWhole,
-} from './record/files.js';
+import { type ClipFiles, clipFiles, readIfThere, toJsonText, writeWhole } from './record/files.js';
 import { emptyRecipe, parseRecipe } from './record/parseRecipe.js';
 import type { Recipe } from './record/recipe.js';
+import type { ClipRecord } from './record/record.js';
+import { inWritableFolder } from './record/writableFolder.js';
 import { drawOverlay } from './report/pictures/overlay.js';
 import { renderPressesCsv } from './report/pressesCsv.js';
 import { renderReport } from './report/reportHtml.js';
@@ -27,8 +22,8 @@ export * from './index.js';
 
 /** How `measureFile` runs. */
 export interface MeasureFileOptions extends MeasureOptions {
-  /** A recipe elsewhere than beside the clip. */
-  readonly recipePath?: string;
+  /** A recipe elsewhere than among the results or beside the clip; `null` uses none. */
+  readonly recipePath?: string | null;
   /** Folder for all results; default the clip's own. */
   readonly outFolder?: string;
   /** Writes the recipe even where there is one. */
@@ -47,26 +42,39 @@ export interface MeasuredFile {
 
 /**
  * Measures a clip on disk and writes record, table, report, overview picture and, where there was none, the recipe.
- * Every file is written as a whole or not at all, and none before the measurement is complete.
+ * Every file is written as a whole or not at all, and none before the measurement is complete; a clip in which no
+ * press was seen leaves nothing behind.
  * @throws UsageError, AnalysisError: one sentence each.
  */
 export async function measureFile(clipPath: string, options: MeasureFileOptions = {}): Promise<MeasuredFile> {
   const files = clipFiles(clipPath, options.outFolder);
   const source = await openClip(clipPath, options.signal);
-  await checkWritable(dirname(files.record));
-  const { recipe: stored, exists } = await recipeOf(source, files, options.recipePath);
-  const asked = options.adjustRecipe ? options.adjustRecipe(stored) : stored;
-  const measurement = await measureClip(source, asked, options);
-  const picture = await overviewPicture(source, measurement);
-  options.signal?.throwIfAborted();
-  const { record, evidence } = measurement;
-  await writeWhole(files.record, toJsonText(record));
-  await writeWhole(files.csv, renderPressesCsv(record));
-  await writeWhole(files.regions, picture);
-  await writeWhole(files.report, renderReport(record, { ...evidence, overviewJpeg: picture }));
-  const recipeWritten = !exists || (options.updateRecipe ?? false);
-  if (recipeWritten) await writeWhole(files.recipe, toJsonText(measurement.recipe));
-  return { measurement, files, recipeWritten };
+  const remedy = 'choose another folder with --out FOLDER';
+  return inWritableFolder(dirname(files.record), remedy, async () => {
+    const stored = await recipeOf(source, clipPath, options);
+    const asked = options.adjustRecipe ? options.adjustRecipe(stored) : stored;
+    const measurement = await measureClip(source, asked, options);
+    checkPresses(measurement.record);
+    const picture = await overviewPicture(source, measurement);
+    const recipeWritten = options.updateRecipe || (await readIfThere(files.recipe)) === null;
+    options.signal?.throwIfAborted();
+    const { record, evidence } = measurement;
+    await writeWhole(files.record, toJsonText(record));
+    await writeWhole(files.csv, renderPressesCsv(record));
+    await writeWhole(files.regions, picture);
+    await writeWhole(files.report, renderReport(record, { ...evidence, overviewJpeg: picture }));
+    if (recipeWritten) await writeWhole(files.recipe, toJsonText(measurement.recipe));
+    return { measurement, files, recipeWritten };
+  });
+}
+
+function checkPresses({ presses, fitness, clip }: ClipRecord): void {
+  if (presses.length > 0) return;
+  const reasons = fitness.reasons.filter((r) => r.severity === 'unfit').map((r) => r.text);
+  throw new AnalysisError(
+    'nothing-measurable',
+    `no press was seen in ${clip.file}: ${reasons.join(' ') || 'check the LED region with --region led=led:x,y,width,height'}`,
+  );
 }
 
 /** Inspects a clip on disk; writes nothing. */
@@ -75,37 +83,38 @@ export async function inspectFile(
   options: Omit<MeasureFileOptions, 'outFolder' | 'updateRecipe'> = {},
 ): Promise<Inspection> {
   const source = await openClip(clipPath, options.signal);
-  const { recipe } = await recipeOf(source, clipFiles(clipPath), options.recipePath);
+  const recipe = await recipeOf(source, clipPath, options);
   return inspectClip(source, options.adjustRecipe ? options.adjustRecipe(recipe) : recipe, options);
 }
 
-/** The recipe of a clip: the named file, else the one beside it (or in the results' folder), else an empty one. */
+/** The recipe of a clip: the named file, else the one among the results, else the one beside it, else an empty one. */
 async function recipeOf(
   source: FrameSource,
-  files: ClipFiles,
-  recipePath: string | undefined,
-): Promise<{ recipe: Recipe; exists: boolean }> {
+  clipPath: string,
+  { recipePath, outFolder }: MeasureFileOptions,
+): Promise<Recipe> {
   const { facts } = source;
   const clip = { file: facts.file, sha256: facts.sha256, bytes: facts.bytes };
-  const path = recipePath ?? files.recipe;
-  const text = await readIfThere(path);
-  if (text === null) {
-    if (recipePath !== undefined) {
-      throw new AnalysisError('recipe-invalid', `there is no recipe ${recipePath}: check the path`);
-    }
-    return { recipe: emptyRecipe(clip), exists: false };
+  if (recipePath === null) return emptyRecipe(clip);
+  const places =
+    recipePath !== undefined
+      ? [recipePath]
+      : [...new Set([outFolder, undefined])].map((folder) => clipFiles(clipPath, folder).recipe);
+  for (const path of places) {
+    const text = await readIfThere(path);
+    if (text !== null) return { ...checkedRecipe(text, path, clip), clip };
   }
+  if (recipePath === undefined) return emptyRecipe(clip);
+  throw new AnalysisError('recipe-invalid', `there is no recipe ${recipePath}: check the path`);
+}
+
+function checkedRecipe(text: string, path: string, clip: Recipe['clip']): Recipe {
   const recipe = parseRecipe(text, basename(path));
-  if (recipe.clip.sha256 !== '' && recipe.clip.sha256 !== facts.sha256) {
-    throw new UsageError(
-      `${basename(path)} is the recipe of another clip (${recipe.clip.file}, sha256 ${recipe.clip.sha256.slice(0, 12)}…), ` +
-        `not of ${facts.file} (${facts.sha256.slice(0, 12)}…): name the right one with --recipe, or clear its sha256 to use it as a pattern`,
-    );
-  }
-  return {
-    recipe: { ...recipe, clip },
-    exists: recipePath === undefined || (await readIfThere(files.recipe)) !== null,
-  };
+  if (recipe.clip.sha256 === '' || recipe.clip.sha256 === clip.sha256) return recipe;
+  throw new UsageError(
+    `${basename(path)} is the recipe of another clip (${recipe.clip.file}, sha256 ${recipe.clip.sha256.slice(0, 12)}…), ` +
+      `not of ${clip.file} (${clip.sha256.slice(0, 12)}…): name the right one with --recipe, or clear its sha256 to use it as a pattern`,
+  );
 }
 
 /** The frame of the first press with the regions drawn in, JPEG. */
@@ -129,6 +138,6 @@ export async function simulateFile(
   folder: string,
   options: EncodeOptions = {},
 ): Promise<EncodedClip> {
-  await checkWritable(folder);
-  return encodeClip(scene, folder, options);
+  const remedy = 'choose another place with -o FOLDER/NAME.mp4';
+  return inWritableFolder(folder, remedy, () => encodeClip(scene, folder, options));
 }

@@ -2,12 +2,10 @@
 import { Command } from 'commander';
 import { type Inspection, inspectFile } from '../node.js';
 import { type InspectRow, renderInspect } from '../report/inspectText.js';
-import { addClipOptions } from './measureCommand.js';
-import { type ClipOptions, overlayOptions } from './options.js';
-import { progressLine, type Terminal } from './terminal.js';
+import { addClipOptions, type ClipOptions, overlayOptions, recipePathOf } from './options.js';
+import { describeError, isExpected, progressLine, type Terminal } from './terminal.js';
 
 interface InspectCommandOptions extends ClipOptions {
-  readonly recipe?: string;
   readonly json?: boolean;
   readonly quiet?: boolean;
 }
@@ -21,8 +19,7 @@ export function inspectCommand(
   return addClipOptions(
     new Command('inspect')
       .description('Show what a clip is, how its time is known, and whether it is fit to measure.')
-      .argument('<clip>', 'a clip from the camera')
-      .option('--recipe <file>', "a person's decisions (default: NAME.recipe.json beside the clip)"),
+      .argument('<clip>', 'a clip from the camera'),
   )
     .option('--json', 'print one JSON document')
     .option('--quiet', 'no progress')
@@ -34,13 +31,22 @@ Examples:
   lagreel inspect export.mp4 --capture-rate 240 --json`,
     )
     .action(async (clip: string, options: InspectCommandOptions) => {
-      const progress = progressLine(terminal, options.quiet ?? false, clip);
-      const inspection = await inspectFile(clip, {
-        ...(options.recipe !== undefined ? { recipePath: options.recipe } : {}),
+      const progress = progressLine(terminal, { quiet: options.quiet ?? false, file: clip });
+      const job = inspectFile(clip, {
+        ...recipePathOf(options),
         adjustRecipe: (recipe) => overlayOptions(recipe, options),
         signal,
         onProgress: ({ stage, framesDone, framesTotal }) => progress.update(stage, framesDone, framesTotal),
       }).finally(() => progress.clear());
+      let inspection: Inspection;
+      try {
+        inspection = await job;
+      } catch (error) {
+        if (signal.aborted || !isExpected(error)) throw error;
+        const { text, exitCode } = describeError(error, clip);
+        terminal.err(`lagreel: ${text}\n`);
+        return finish(exitCode);
+      }
       if (options.json) terminal.out(`${JSON.stringify(inspection, null, 2)}\n`);
       else terminal.out(renderInspect(viewOf(inspection), terminal));
       finish(0);

@@ -1,10 +1,11 @@
 /** The command line: picks the command, turns errors into one sentence and an exit code, and Ctrl-C into a clean stop. */
 import { Command, CommanderError } from 'commander';
+import { plainText } from '../report/plainText.js';
 import { version } from '../version.js';
 import { inspectCommand } from './inspectCommand.js';
 import { measureCommand } from './measureCommand.js';
 import { simulateCommand } from './simulateCommand.js';
-import { describeError, processTerminal, type Terminal } from './terminal.js';
+import { describeError, processTerminal, STOPPED, type Terminal } from './terminal.js';
 
 /**
  * Runs one command.
@@ -25,7 +26,6 @@ export async function run(argv: readonly string[], terminal: Terminal = processT
       'Times light in phone footage: from a clip of a button LED and a screen to a latency distribution.',
     )
     .version(version)
-    .showHelpAfterError('(lagreel --help shows the commands)')
     .addHelpText(
       'after',
       `
@@ -33,25 +33,43 @@ Examples:
   lagreel inspect clip.mp4
   lagreel measure clip.mp4 --refresh 60
 
-Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 nothing measurable, 5 drift found by recheck.`,
+lagreel COMMAND --help shows the options of a command.
+
+Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 nothing measurable, 130 stopped.`,
     );
   program.addCommand(inspectCommand(terminal, controller.signal, finish));
   program.addCommand(measureCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
   for (const command of [program, ...program.commands]) {
     command.exitOverride();
-    command.configureOutput({ writeOut: terminal.out, writeErr: terminal.err });
+    const help = command === program ? 'lagreel --help' : `lagreel ${command.name()} --help`;
+    command.configureOutput({
+      writeOut: terminal.out,
+      writeErr: terminal.err,
+      outputError: (message, write) => write(usageSentence(message, help)),
+    });
   }
   try {
     await program.parseAsync([...argv], { from: 'user' });
     return exitCode;
   } catch (error) {
     if (error instanceof CommanderError) return error.exitCode === 0 ? 0 : 2;
-    const { text, exitCode: code } = describeError(error);
+    // A run that is being stopped may end with any error: the same Ctrl-C reaches FFmpeg too.
+    const { text, exitCode: code } = controller.signal.aborted ? STOPPED : describeError(error);
     terminal.err(`lagreel: ${text}\n`);
     return code;
   } finally {
     process.removeListener('SIGINT', stop);
     process.removeListener('SIGTERM', stop);
   }
+}
+
+/** One line for a wrong command line, from the parser's own message. */
+function usageSentence(message: string, help: string): string {
+  const said = message
+    .trim()
+    .replace(/^error: /, '')
+    .replace(/\s+/g, ' ')
+    .replace(/\.$/, '');
+  return `lagreel: ${plainText(said)}; ${help} shows what is possible\n`;
 }

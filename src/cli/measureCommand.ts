@@ -1,48 +1,26 @@
 /** `lagreel measure`: clips in, record, table and report beside them. */
-import { dirname } from 'node:path';
 import { Command, Option } from 'commander';
-import { AnalysisError } from '../errors.js';
 import { type MeasuredFile, measureFile } from '../node.js';
+import { checkDistinct, toJsonText } from '../record/files.js';
+import { plainText } from '../report/plainText.js';
 import { renderSummary } from '../report/summaryText.js';
 import {
+  addClipOptions,
   type ClipOptions,
   labelOption,
   numberOption,
   overlayOptions,
-  regionOption,
+  recipePathOf,
   windowOption,
 } from './options.js';
-import { describeError, isAbort, progressLine, type Terminal } from './terminal.js';
+import { describeError, isExpected, progressLine, type Terminal } from './terminal.js';
 
 /** Options of the command beside those that describe the clip. */
 interface MeasureCommandOptions extends ClipOptions {
-  readonly recipe?: string;
   readonly out?: string;
   readonly updateRecipe?: boolean;
   readonly json?: boolean;
   readonly quiet?: boolean;
-}
-
-/** Adds the options that say what is known about a clip. */
-export function addClipOptions(command: Command): Command {
-  return command
-    .option(
-      '--region <name=role:x,y,w,h>',
-      'a region in pixels of the upright picture (may be repeated)',
-      regionOption,
-    )
-    .option('--refresh <hz>', 'refresh rate of the display under test', numberOption('--refresh', 1, 1000))
-    .option('--capture-rate <hz>', 'true rate while filming', numberOption('--capture-rate', 20, 4000))
-    .option(
-      '--exposure <fraction>',
-      'shutter open time over capture period',
-      numberOption('--exposure', 0.005, 1),
-    )
-    .option(
-      '--readout <fraction>',
-      'time from the first to the last sensor row over capture period',
-      numberOption('--readout', 0, 1),
-    );
 }
 
 /** The command. */
@@ -54,17 +32,19 @@ export function measureCommand(
   return addClipOptions(
     new Command('measure')
       .description('Measure the latency of every press in one or more clips.')
-      .argument('<clip...>', 'clips from the camera')
-      .option('--recipe <file>', "a person's decisions (default: NAME.recipe.json beside the clip)"),
+      .argument('<clip...>', 'clips from the camera'),
   )
     .option('--level <share>', 'response level of the headline onset', numberOption('--level', 0.01, 0.99))
     .option('--window <from:to>', 'response window after the press, ms', windowOption)
     .addOption(new Option('--edge <edge>', 'which LED edge is the press').choices(['press', 'release']))
     .option('--label <key=value>', 'a label of the chain (may be repeated)', labelOption)
     .option('--out <folder>', 'write all results there instead of beside the clip')
-    .option('--update-recipe', 'write the recipe again with the options of this call')
-    .option('--json', 'print the record as one JSON document')
-    .option('--quiet', 'no progress and no summary')
+    .option(
+      '--update-recipe',
+      'write NAME.recipe.json even where there is one, with the options of this call',
+    )
+    .option('--json', 'print the record as one JSON document (several clips: a list of records)')
+    .option('--quiet', 'no progress and no summary; files and errors only')
     .addHelpText(
       'after',
       `
@@ -83,38 +63,36 @@ async function measureAll(
   terminal: Terminal,
   signal: AbortSignal,
 ): Promise<number> {
+  checkDistinct(clips, options.out);
   const done: MeasuredFile[] = [];
   const failed: { clip: string; error: string; exitCode: number }[] = [];
   for (const clip of clips) {
-    const progress = progressLine(terminal, options.quiet ?? false, clip);
+    const progress = progressLine(terminal, { quiet: options.quiet ?? false, file: clip });
     try {
       const result = await measureFile(clip, {
-        ...(options.recipe !== undefined ? { recipePath: options.recipe } : {}),
+        ...recipePathOf(options),
         ...(options.out !== undefined ? { outFolder: options.out } : {}),
         updateRecipe: options.updateRecipe ?? false,
         adjustRecipe: (recipe) => overlayOptions(recipe, options),
         signal,
         onProgress: ({ stage, framesDone, framesTotal }) => progress.update(stage, framesDone, framesTotal),
-      });
-      progress.clear();
+      }).finally(() => progress.clear());
       done.push(result);
-      if (!options.json && !options.quiet) {
-        terminal.out(renderSummary(result.measurement.record, terminal));
-        terminal.out(`\nReport: ${result.files.report}\nAll files are in ${dirname(result.files.record)}\n`);
-      }
+      sayResult(result, options, terminal, clips.length > 1);
     } catch (error) {
-      progress.clear();
-      // One clip alone: the caller says it. Several: the others go on, unless the person stopped the run.
-      if (clips.length === 1 || isAbort(error) || !(error instanceof AnalysisError)) throw error;
-      const { text, exitCode } = describeError(error);
+      // The other clips go on, unless the person stopped the run or lagreel itself is at fault.
+      if (signal.aborted || !isExpected(error)) throw error;
+      const { text, exitCode } = describeError(error, clip);
       terminal.err(`lagreel: ${text}\n`);
       failed.push({ clip, error: text, exitCode });
     }
   }
-  if (options.json) terminal.out(`${jsonOf(clips.length, done, failed)}\n`);
-  else if (failed.length > 0) {
+  if (options.json && (clips.length > 1 || failed.length === 0)) {
+    terminal.out(toJsonText(clips.length > 1 ? recordsOf(done, failed) : done[0]!.measurement.record));
+  }
+  if (clips.length > 1 && failed.length > 0) {
     terminal.err(
-      `${failed.length} of ${clips.length} clips failed: ${failed.map((f) => f.clip).join(', ')}\n`,
+      `lagreel: ${failed.length} of ${clips.length} clips failed: ${failed.map((f) => plainText(f.clip)).join(', ')}\n`,
     );
   }
   const codes = [
@@ -124,11 +102,39 @@ async function measureAll(
   return Math.max(0, ...codes);
 }
 
-function jsonOf(asked: number, done: readonly MeasuredFile[], failed: readonly unknown[]): string {
-  if (asked === 1) return JSON.stringify(done[0]!.measurement.record, null, 2);
-  return JSON.stringify(
-    { format: 'lagreel-records', version: 1, records: done.map((d) => d.measurement.record), failed },
-    null,
-    2,
-  );
+/** The answer first, then where it is written down; in a quiet or JSON run only that a clip is unfit, and why. */
+function sayResult(
+  { measurement, files, recipeWritten }: MeasuredFile,
+  options: MeasureCommandOptions,
+  terminal: Terminal,
+  named: boolean,
+): void {
+  const { record } = measurement;
+  if (options.json || options.quiet) {
+    if (record.fitness.class !== 'unfit') return;
+    const reasons = record.fitness.reasons.filter((r) => r.severity === 'unfit').map((r) => r.text);
+    terminal.err(`lagreel: ${plainText(`${record.clip.file} is unfit to measure: ${reasons.join(' ')}`)}\n`);
+    return;
+  }
+  const recipe = recipeWritten ? 'written now; correct it by hand or with --region' : 'kept as it is';
+  const written = [
+    ['Report', `${files.report}  (open it in a browser)`],
+    ['Regions', `${files.regions}  (check that they are right)`],
+    ['Recipe', `${files.recipe}  (${recipe})`],
+    ['Record', files.record],
+    ['Table', files.csv],
+  ];
+  if (named) terminal.out(`${plainText(record.clip.file)}\n\n`);
+  terminal.out(renderSummary(record, terminal));
+  terminal.out(`\n${written.map(([what, where]) => `${what!.padEnd(8)} ${plainText(where!)}`).join('\n')}\n`);
+  if (named) terminal.out('\n');
+}
+
+function recordsOf(done: readonly MeasuredFile[], failed: readonly unknown[]): object {
+  return {
+    format: 'lagreel-records',
+    version: 1,
+    records: done.map((d) => d.measurement.record),
+    failed,
+  };
 }

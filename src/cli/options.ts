@@ -1,5 +1,5 @@
 /** Options that several commands share, and how their text becomes values. */
-import { InvalidArgumentError } from 'commander';
+import { type Command, InvalidArgumentError } from 'commander';
 import type { Recipe } from '../record/recipe.js';
 import type { Region } from '../region/region.js';
 
@@ -45,18 +45,58 @@ export function labelOption(
   return { ...before, [text.slice(0, at)]: text.slice(at + 1) };
 }
 
+/** A clip to write: only MP4 can be written, so another ending would be a wrong promise. */
+export function outputOption(text: string): string {
+  if (/[^/\\]\.mp4$/.test(text)) return text;
+  throw new InvalidArgumentError(`a simulated clip is written as NAME.mp4, got "${text}".`);
+}
+
+/** `WIDTHxHEIGHT` in px, even numbers (the colour planes have half the size). */
+export function sizeOption(text: string): readonly [number, number] {
+  const match = /^(\d{2,4})x(\d{2,4})$/.exec(text);
+  const [width, height] = [Number(match?.[1]), Number(match?.[2])];
+  if (width % 2 === 0 && height % 2 === 0) return [width, height];
+  throw new InvalidArgumentError(`a size is WIDTHxHEIGHT in even px (for example 480x270), got "${text}".`);
+}
+
 /** `from:to` in ms. */
 export function windowOption(text: string): readonly [number, number] {
-  const parts = text.split(':').map(Number);
-  const [from, to] = parts;
-  if (parts.length !== 2 || !Number.isFinite(from) || !Number.isFinite(to) || from! >= to!) {
+  const match = /^(-?\d+(?:\.\d+)?):(-?\d+(?:\.\d+)?)$/.exec(text);
+  const [from, to] = [Number(match?.[1]), Number(match?.[2])];
+  if (!(from < to)) {
     throw new InvalidArgumentError(`a window is from:to in ms (for example 0:500), got "${text}".`);
   }
-  return [from!, to!];
+  return [from, to];
+}
+
+/** Adds the options that `measure` and `inspect` share: what is known about a clip. */
+export function addClipOptions(command: Command): Command {
+  return command
+    .option('--recipe <file>', "a person's decisions (default: NAME.recipe.json beside the clip)")
+    .option('--no-recipe', 'use no recipe: find the regions anew')
+    .option(
+      '--region <name=role:x,y,w,h>',
+      'a region in px of the upright picture, role led, screen or reference (may be repeated)',
+      regionOption,
+    )
+    .option('--refresh <hz>', 'refresh rate of the display under test', numberOption('--refresh', 1, 1000))
+    .option('--capture-rate <hz>', 'true rate while filming', numberOption('--capture-rate', 20, 4000))
+    .option(
+      '--exposure <fraction>',
+      'shutter open time over capture period',
+      numberOption('--exposure', 0.005, 1),
+    )
+    .option(
+      '--readout <fraction>',
+      'time from the first to the last sensor row over capture period',
+      numberOption('--readout', 0, 1),
+    );
 }
 
 /** What the options of `measure` and `inspect` say about a clip. */
 export interface ClipOptions {
+  /** A path; false for `--no-recipe`. Commander gives true where neither was said. */
+  readonly recipe?: string | boolean;
   readonly region?: readonly Region[];
   readonly refresh?: number;
   readonly captureRate?: number;
@@ -66,6 +106,12 @@ export interface ClipOptions {
   readonly window?: readonly [number, number];
   readonly edge?: 'press' | 'release';
   readonly label?: Readonly<Record<string, string>>;
+}
+
+/** The recipe that was asked for, as the library wants it. */
+export function recipePathOf({ recipe }: ClipOptions): { readonly recipePath?: string | null } {
+  if (recipe === false) return { recipePath: null };
+  return typeof recipe === 'string' ? { recipePath: recipe } : {};
 }
 
 /** A recipe with the options of this call laid over it; the recipe's own decisions stay. */

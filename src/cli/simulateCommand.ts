@@ -4,7 +4,7 @@ import { Command, Option } from 'commander';
 import { simulateFile } from '../node.js';
 import { randomScene } from '../simulate/randomScene.js';
 import type { DisplayKind, JitterLaw, SceneContent } from '../simulate/scene.js';
-import { numberOption } from './options.js';
+import { numberOption, outputOption, sizeOption } from './options.js';
 import { progressLine, type Terminal } from './terminal.js';
 
 const CONTENTS = ['flash', 'toggle', 'patch', 'sprite', 'darken', 'low-contrast'] as const;
@@ -21,7 +21,7 @@ interface SimulateCommandOptions {
   readonly readout: number;
   readonly refresh: number;
   readonly display: DisplayKind['kind'];
-  readonly size: string;
+  readonly size: readonly [number, number];
   readonly rotate: string;
   readonly storedRate?: number;
   readonly tag: boolean;
@@ -42,7 +42,7 @@ export function simulateCommand(
     .addArgument(
       new Command().createArgument('<scene>', 'what the screen does on a press').choices([...CONTENTS]),
     )
-    .requiredOption('-o, --output <file>', 'the clip to write, NAME.mp4')
+    .requiredOption('-o, --output <file>', 'the clip to write, NAME.mp4', outputOption)
     .option('--presses <n>', 'number of presses', numberOption('--presses', 1, 2000), 20)
     .option('--fixed-delay <ms>', "the chain's own delay", numberOption('--fixed-delay', 0, 1000), 52)
     .option('--jitter-ms <ms>', 'normal jitter of the chain (sd)', numberOption('--jitter-ms', 0, 100))
@@ -56,7 +56,7 @@ export function simulateCommand(
     .option('--readout <fraction>', 'readout fraction', numberOption('--readout', 0, 1), 0.7)
     .option('--refresh <hz>', 'refresh rate of the display', numberOption('--refresh', 20, 360), 60)
     .addOption(new Option('--display <kind>', 'kind of display').choices([...DISPLAYS]).default('panel'))
-    .option('--size <WxH>', 'upright picture, even px', '480x270')
+    .option('--size <WxH>', 'upright picture, even px', sizeOption, [480, 270] as const)
     .addOption(new Option('--rotate <deg>', 'rotation tag').choices(['0', '90', '180', '270']).default('0'))
     .option(
       '--stored-rate <hz>',
@@ -79,7 +79,7 @@ The clip flashes when played at full speed: keep the usual care for photosensiti
     )
     .action(async (content: SceneContent['kind'], options: SimulateCommandOptions) => {
       const scene = sceneOf(content, options);
-      const progress = progressLine(terminal, options.quiet ?? false, options.output);
+      const progress = progressLine(terminal, { quiet: options.quiet ?? false, file: options.output });
       const { clipPath, truthPath, truth } = await simulateFile(scene, dirname(options.output), {
         crf: options.crf,
         signal,
@@ -93,7 +93,7 @@ The clip flashes when played at full speed: keep the usual care for photosensiti
 
 /** Options to a scene; the library checks the values. */
 function sceneOf(content: SceneContent['kind'], o: SimulateCommandOptions): ReturnType<typeof randomScene> {
-  const [widthPx, heightPx] = sizeOf(o.size);
+  const [widthPx, heightPx] = o.size;
   const scene = randomScene(o.seed, {
     widthPx,
     heightPx,
@@ -108,7 +108,7 @@ function sceneOf(content: SceneContent['kind'], o: SimulateCommandOptions): Retu
     fixedDelayMs: [o.fixedDelay, o.fixedDelay],
     jitter: [jitterOf(o)],
   });
-  const name = basename(o.output).replace(/\.mp4$/i, '');
+  const name = basename(o.output).replace(/\.mp4$/, '');
   return {
     ...scene,
     name,
@@ -124,9 +124,4 @@ function jitterOf(o: SimulateCommandOptions): JitterLaw {
   if (o.jitterFrames) return { kind: 'uniform', displayFrames: o.jitterFrames };
   if (o.jitterMs) return { kind: 'gaussian', sdMs: o.jitterMs };
   return { kind: 'none' };
-}
-
-function sizeOf(text: string): [number, number] {
-  const match = /^(\d+)x(\d+)$/.exec(text);
-  return match ? [Number(match[1]), Number(match[2])] : [Number.NaN, Number.NaN];
 }

@@ -1,4 +1,5 @@
 /** What every command shares at the terminal: streams, colour, progress, and the sentence for every kind of error. */
+import { basename } from 'node:path';
 import { AnalysisError, UsageError } from '../errors.js';
 import { plainText } from '../report/plainText.js';
 
@@ -12,14 +13,13 @@ export interface Terminal {
   readonly live: boolean;
 }
 
-/** The real streams. */
+/** The real streams. A reader that closes its pipe early (`| head`) is no fault: the files are still wanted. */
 export function processTerminal(): Terminal {
   const { stdout, stderr, env } = process;
-  // A reader that closes the pipe early (head) is no fault.
-  stdout.on('error', (error: NodeJS.ErrnoException) => {
-    if (error.code === 'EPIPE') process.exit(0);
-    throw error;
-  });
+  for (const stream of [stdout, stderr]) {
+    if (stream.listeners('error').includes(ignoreClosedPipe)) continue;
+    stream.on('error', ignoreClosedPipe);
+  }
   return {
     out: (text) => stdout.write(text),
     err: (text) => stderr.write(text),
@@ -29,59 +29,97 @@ export function processTerminal(): Terminal {
   };
 }
 
-/** Shows frames done, rate and time left; over itself on a terminal, else a line every tenth. */
-export function progressLine(terminal: Terminal, quiet: boolean, what: string) {
-  const startedMs = performance.now();
-  let lastTenth = 0;
-  let lastStage = '';
+function ignoreClosedPipe(error: NodeJS.ErrnoException): void {
+  if (error.code !== 'EPIPE') throw error;
+}
+
+/** Between two progress lines in a log; on a terminal the line is drawn over itself as often as it changes. */
+const LOG_EVERY_MS = 10_000;
+
+/** Where and how progress is shown. */
+export interface ProgressOptions {
+  readonly quiet: boolean;
+  /** Path of the file that is worked on; its name is shown. */
+  readonly file: string;
+  /** A steady clock, ms. */
+  readonly nowMs?: () => number;
+}
+
+/**
+ * Shows frames done, rate and time left of each stage: over itself on a terminal, else (in a log) a line every ten
+ * seconds, so that a short job says nothing but its answer.
+ */
+export function progressLine(
+  terminal: Terminal,
+  { quiet, file, nowMs = () => performance.now() }: ProgressOptions,
+) {
+  const name = plainText(basename(file));
+  let stage = '';
+  let stageAtMs = 0;
+  let loggedAtMs = nowMs();
   let drawn = 0;
   return {
-    update(stage: string, done: number, total: number | null): void {
+    update(newStage: string, done: number, total: number | null): void {
       if (quiet) return;
-      if (stage !== lastStage) {
-        lastStage = stage;
-        lastTenth = 0;
+      const atMs = nowMs();
+      if (newStage !== stage) {
+        stage = newStage;
+        stageAtMs = atMs;
       }
-      const seconds = Math.max(0.001, (performance.now() - startedMs) / 1000);
-      const rate = done / seconds;
-      const left = total === null ? '' : `, ${Math.max(0, (total - done) / rate).toFixed(0)} s left`;
-      const share = total === null ? `${done} frames` : `${done} of ${total} frames`;
-      const text = `${plainText(what)}: ${stage}, ${share}, ${rate.toFixed(0)} a second${left}`;
+      const text = `${name}: ${stage}, ${progressText(done, total, (atMs - stageAtMs) / 1000)}`;
       if (terminal.live) {
-        terminal.err(`\r${text.padEnd(drawn)}`);
-        drawn = text.length;
-        return;
-      }
-      const tenth = total === null ? Math.floor(done / 1000) : Math.floor((10 * done) / total);
-      if (tenth > lastTenth) {
-        lastTenth = tenth;
+        // A line that wraps could not be drawn over.
+        const line = text.slice(0, Math.max(20, terminal.width - 1));
+        terminal.err(`\r${line.padEnd(drawn)}`);
+        drawn = line.length;
+      } else if (atMs - loggedAtMs >= LOG_EVERY_MS) {
+        loggedAtMs = atMs;
         terminal.err(`${text}\n`);
       }
     },
     clear(): void {
-      if (!quiet && terminal.live && drawn > 0) terminal.err(`\r${' '.repeat(drawn)}\r`);
+      if (drawn > 0) terminal.err(`\r${' '.repeat(drawn)}\r`);
       drawn = 0;
     },
   };
 }
 
-/** The sentence and the exit code of an error. */
-export function describeError(error: unknown): { text: string; exitCode: number } {
-  if (error instanceof UsageError || error instanceof AnalysisError) {
-    return { text: plainText(error.message), exitCode: error.exitCode };
-  }
-  if (isAbort(error)) return { text: 'stopped; nothing was written for the clip in progress', exitCode: 130 };
-  const stack = error instanceof Error ? (error.stack ?? error.message) : String(error);
-  return {
-    text: `a fault of lagreel, please report it with the command you gave:\n${stack}`,
-    exitCode: 1,
-  };
+function progressText(done: number, total: number | null, seconds: number): string {
+  const share = total === null ? `${done} frames` : `${done} of ${total} frames`;
+  // The first report of a stage comes before any time has passed.
+  if (seconds <= 0 || done <= 0) return share;
+  const rate = done / seconds;
+  const left = total === null ? '' : `, ${Math.ceil(Math.max(0, total - done) / rate)} s left`;
+  return `${share}, ${rate.toFixed(0)} a second${left}`;
 }
 
-/** True for the error of an interrupted job. */
-export function isAbort(error: unknown): boolean {
-  return (
-    error instanceof Error &&
-    (error.name === 'AbortError' || (error as { code?: unknown }).code === 'ABORT_ERR')
-  );
+/** What became of a failed command: the sentence, and the exit code. */
+export interface Failure {
+  readonly text: string;
+  readonly exitCode: number;
+}
+
+/** The failure of an interrupted run; 130 is what shells give for Ctrl-C. */
+export const STOPPED: Failure = {
+  text: 'stopped; nothing was written for the clip in progress',
+  exitCode: 130,
+};
+
+/**
+ * The sentence and the exit code of an error.
+ * @param file the file that was worked on; named in front where the sentence does not name it.
+ */
+export function describeError(error: unknown, file?: string): Failure {
+  if (isExpected(error)) {
+    const name = file === undefined ? '' : basename(file);
+    const text = error.message.includes(name) ? error.message : `${name}: ${error.message}`;
+    return { text: plainText(text), exitCode: error.exitCode };
+  }
+  const stack = error instanceof Error ? (error.stack ?? error.message) : String(error);
+  return { text: `a fault of lagreel, please report it with the command you gave:\n${stack}`, exitCode: 1 };
+}
+
+/** True for the two kinds of error that are no fault of lagreel. */
+export function isExpected(error: unknown): error is UsageError | AnalysisError {
+  return error instanceof UsageError || error instanceof AnalysisError;
 }

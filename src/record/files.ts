@@ -1,8 +1,9 @@
 /** The files beside a clip: their names, and writing them so that nothing half-written ever stands there. */
 import { randomBytes } from 'node:crypto';
-import { access, constants, mkdir, open, readFile, rename, stat, unlink } from 'node:fs/promises';
+import { open, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
-import { AnalysisError } from '../errors.js';
+import { AnalysisError, UsageError } from '../errors.js';
+import { reasonOf } from './writableFolder.js';
 
 /** Paths of everything that belongs to one clip. */
 export interface ClipFiles {
@@ -28,43 +29,21 @@ export function clipFiles(clipPath: string, outFolder?: string): ClipFiles {
 }
 
 /**
- * Makes sure that results can be written, before any work is done.
- * @throws AnalysisError `write-failed` naming the folder and the option that moves the results elsewhere.
+ * Makes sure that no two clips would write the same files (the same clip twice, `a.mp4` beside `a.mov`, or clips of the
+ * same name from several folders sent to one).
+ * @throws UsageError naming both.
  */
-export async function checkWritable(folder: string): Promise<void> {
-  try {
-    await makeFolder(resolve(folder));
-    await access(folder, constants.W_OK);
-    // Root may pass `access` on a read-only file system, so a file is tried as well.
-    const probe = join(folder, `.lagreel-${randomBytes(6).toString('hex')}`);
-    const handle = await open(probe, 'wx');
-    await handle.close();
-    await unlink(probe);
-  } catch (cause) {
-    throw new AnalysisError(
-      'write-failed',
-      `cannot write into ${folder}: choose another folder with --out FOLDER`,
-      { folder },
-      cause,
-    );
-  }
-}
-
-/**
- * Makes a folder and what is missing above it. Node's own recursive mkdir never ends where a file system refuses with
- * "no such file" (Linux /proc), so the levels are made one by one.
- */
-async function makeFolder(folder: string): Promise<void> {
-  try {
-    if ((await stat(folder)).isDirectory()) return;
-    throw new Error(`${folder} is not a folder`);
-  } catch (cause) {
-    const parent = dirname(folder);
-    if ((cause as NodeJS.ErrnoException).code !== 'ENOENT' || parent === folder) throw cause;
-    await makeFolder(parent);
-    await mkdir(folder).catch((error: NodeJS.ErrnoException) => {
-      if (error.code !== 'EEXIST') throw error;
-    });
+export function checkDistinct(clipPaths: readonly string[], outFolder?: string): void {
+  const owners = new Map<string, string>();
+  for (const clip of clipPaths) {
+    const { record } = clipFiles(clip, outFolder);
+    const owner = owners.get(resolve(record));
+    if (owner !== undefined) {
+      throw new UsageError(
+        `${owner} and ${clip} would both write ${record}: measure them one by one with an --out FOLDER each, or rename one`,
+      );
+    }
+    owners.set(resolve(record), clip);
   }
 }
 
@@ -84,24 +63,40 @@ export async function writeWhole(path: string, content: string | Uint8Array): Pr
     await unlink(temporary).catch(() => undefined);
     throw new AnalysisError(
       'write-failed',
-      `cannot write ${path}: ${cause instanceof Error ? cause.message : String(cause)}`,
+      `cannot write ${path} (${reasonOf(cause)}): free some space, or choose another folder`,
       { path },
       cause,
     );
   }
 }
 
-/** Text of a file, or null where there is none. */
+/** Larger than any recipe or record that lagreel writes. */
+const TEXT_LIMIT_BYTES = 64 * 1024 * 1024;
+
+/**
+ * Text of a file, or null where there is none.
+ * @throws AnalysisError `recipe-invalid` where it is no file, too large, or may not be read.
+ */
 export async function readIfThere(path: string): Promise<string | null> {
   try {
-    if ((await stat(path)).size > 64 * 1024 * 1024) {
-      throw new AnalysisError('recipe-invalid', `${path} is too large to be a recipe or record`);
+    const facts = await stat(path);
+    if (!facts.isFile() || facts.size > TEXT_LIMIT_BYTES) {
+      const why = facts.isDirectory() ? 'a folder' : facts.isFile() ? 'far too large' : 'no regular file';
+      throw new AnalysisError('recipe-invalid', `${path} is ${why}: give a recipe file, NAME.recipe.json`, {
+        path,
+      });
     }
     return await readFile(path, 'utf8');
   } catch (cause) {
-    if ((cause as NodeJS.ErrnoException).code === 'ENOENT') return null;
+    const { code } = cause as NodeJS.ErrnoException;
+    if (code === 'ENOENT' || code === 'ENOTDIR') return null;
     if (cause instanceof AnalysisError) throw cause;
-    throw new AnalysisError('recipe-invalid', `cannot read ${path}: ${String(cause)}`, { path }, cause);
+    throw new AnalysisError(
+      'recipe-invalid',
+      `cannot read ${path} (${reasonOf(cause)}): check its permissions`,
+      { path },
+      cause,
+    );
   }
 }
 

@@ -78,28 +78,31 @@ export function emptyRecipe(clip: Recipe['clip']): Recipe {
  * @throws AnalysisError `recipe-invalid` with one sentence: where the fault is and what is expected there.
  */
 export function parseRecipe(text: string, file: string): Recipe {
+  const refuse = (why: string) => new AnalysisError('recipe-invalid', `${file} ${why}`);
   let json: unknown;
   try {
-    json = JSON.parse(text);
+    // Some editors put a byte-order mark in front.
+    json = JSON.parse(text.replace(/^\ufeff/, ''));
   } catch (cause) {
     const why = cause instanceof Error ? cause.message : String(cause);
-    throw new AnalysisError('recipe-invalid', `${file} is not a recipe: it is not valid JSON (${why})`);
+    throw refuse(`is not a recipe: it is not valid JSON (${why}); mend it there, or set it aside`);
   }
-  const version =
-    typeof json === 'object' && json !== null ? (json as { version?: unknown }).version : undefined;
+  const { format, version } = (json ?? {}) as { readonly format?: unknown; readonly version?: unknown };
+  if (format !== 'lagreel-recipe') {
+    const is =
+      typeof format === 'string' ? `its "format" is ${JSON.stringify(format)}` : 'it has no "format"';
+    throw refuse(`is not a recipe: ${is}, expected "lagreel-recipe"; give a NAME.recipe.json`);
+  }
   if (typeof version === 'number' && version > 1) {
-    throw new AnalysisError(
-      'recipe-invalid',
-      `${file} has recipe version ${version}, and this lagreel reads version 1: use a newer lagreel`,
-    );
+    throw refuse(`has recipe version ${version}, and this lagreel reads version 1: use a newer lagreel`);
   }
   const result = recipeSchema.safeParse(json);
   if (result.success) return result.data as Recipe;
   const issue = result.error.issues[0]!;
-  const place = issue.path.length > 0 ? issue.path.join('.') : 'the top level';
-  const text2 =
-    issue.code === 'unrecognized_keys'
-      ? `unknown key ${issue.keys.map((k) => JSON.stringify(k)).join(', ')} at ${place}: correct or remove it`
-      : `${place}: ${issue.message}`;
-  throw new AnalysisError('recipe-invalid', `${file} is not a valid recipe: ${text2}`);
+  const place = issue.path.length > 0 ? issue.path.map(String).join('.') : 'the top level';
+  if (issue.code === 'unrecognized_keys') {
+    const keys = issue.keys.map((key) => JSON.stringify(key)).join(', ');
+    throw refuse(`is not a valid recipe: unknown key ${keys} at ${place}; correct or remove it`);
+  }
+  throw refuse(`is not a valid recipe: ${place}: ${issue.message}; correct or remove it`);
 }
