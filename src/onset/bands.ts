@@ -5,16 +5,26 @@ import { type Kind, projector } from './kinds.js';
 import type { Band } from './windows.js';
 
 const MOST_BANDS = 8;
+const SWEEP_PER_BAND_T = 0.25;
 // A band of fewer rows of cells than this says nothing that its neighbour does not.
 const LEAST_ROWS = 2;
 
-/** The whole region and its bands, top to bottom; one band where the region is small or the change lies in one place. */
-export function bandsOf(trace: Trace, kind: Kind): { whole: Band; parts: Band[]; lines: LineWeight[] } {
+/**
+ * The whole region and its bands, top to bottom; one band where the region is small.
+ * @param longestSweepT longest time that a display of this picture may take to draw across the region, capture periods.
+ */
+export function bandsOf(
+  trace: Trace,
+  kind: Kind,
+  longestSweepT: number,
+): { whole: Band; parts: Band[]; lines: LineWeight[] } {
   const direction = projector(kind, trace.noise);
   const whole: Band = { signal: project(trace, direction), openS: trace.openS, from: 0, extent: 1 };
   const lines = lineWeights(trace, kind, direction);
   const rows = lines.length;
-  const count = Math.min(MOST_BANDS, Math.floor(rows / LEAST_ROWS));
+  // Bands that a sweep crosses in much less than a frame would only repeat each other.
+  const wanted = Math.ceil(longestSweepT / SWEEP_PER_BAND_T);
+  const count = Math.min(MOST_BANDS, wanted, Math.floor(rows / LEAST_ROWS));
   if (count < 2) return { whole, parts: [whole], lines };
   const parts: Band[] = [];
   for (let b = 0; b < count; b++) {

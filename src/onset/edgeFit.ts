@@ -44,7 +44,8 @@ export interface EdgePosterior {
   readonly mapT: number;
 }
 
-const COARSE_PER_PERIOD = 32;
+// Enough that a peak lies within a step of the best coarse point, whatever its width.
+const COARSE_PER_PERIOD = 16;
 // Parts of the coarse grid this far (in log likelihood) below the best cannot matter.
 const KEEP_WITHIN = 22;
 
@@ -141,6 +142,8 @@ function gridLog(likelihood: Likelihood, from: number, to: number, n: number): F
 export interface BlurredShape {
   readonly shape: EdgeShape;
   readonly exposure: number;
+  /** Half-way point after first light, capture periods. */
+  readonly halfT: number;
   readonly ofExtent: (extent: number) => BlurredEdge;
 }
 
@@ -150,6 +153,7 @@ export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
   return {
     shape,
     exposure,
+    halfT: levelTime(0.5, shape),
     ofExtent: (extent) => {
       const known = tables.get(extent);
       if (known) return known;
@@ -161,9 +165,8 @@ export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
 }
 
 /** First light lies where the half-way point would fall around the frame that first shows more than half. */
-function searchRange({ shape, exposure }: BlurredShape): { from: number; to: number } {
-  const half = levelTime(0.5, shape);
-  return { from: exposure / 2 - 1 - half - 0.7, to: exposure / 2 - half + 0.7 };
+function searchRange({ halfT, exposure }: BlurredShape): { from: number; to: number } {
+  return { from: exposure / 2 - 1 - halfT - 0.7, to: exposure / 2 - halfT + 0.7 };
 }
 
 /** Log likelihood of first light at `t`, the plateaus of every band integrated out with flat priors. */
@@ -211,7 +214,9 @@ function channelLikelihood(channel: EdgeChannel, edge: BlurredEdge, misfit: numb
   const log0 = Math.log(v0);
   const log1 = Math.log(v1);
   let hint = 0;
-  const solve = (t: number) => {
+  // Normal equations of the two plateaus at the last t that was asked for; fields, so that nothing is allocated.
+  const at = { s00: 0, s01: 0, s11: 0, b0: 0, b1: 0, yy: 0, logVariance: 0 };
+  const solve = (t: number): void => {
     let k = hint;
     while (k > 0 && openT[k - 1]! - t > edge.startT) k--;
     while (k < n && openT[k]! - t <= edge.startT) k++;
@@ -244,18 +249,26 @@ function channelLikelihood(channel: EdgeChannel, edge: BlurredEdge, misfit: numb
     b1 += (sum[n]! - sum[k]!) / v1;
     yy += (square[n]! - square[k]!) / v1;
     logVariance += rest * log1;
-    return { s00, s01, s11, b0, b1, yy, logVariance };
+    at.s00 = s00;
+    at.s01 = s01;
+    at.s11 = s11;
+    at.b0 = b0;
+    at.b1 = b1;
+    at.yy = yy;
+    at.logVariance = logVariance;
   };
   return {
     at: (t) => {
-      const { s00, s01, s11, b0, b1, yy, logVariance } = solve(t);
+      solve(t);
+      const { s00, s01, s11, b0, b1, yy, logVariance } = at;
       const det = s00 * s11 - s01 * s01;
       if (!(det > 1e-12 * s00 * s11) || s00 <= 0 || s11 <= 0) return Number.NEGATIVE_INFINITY;
       const explained = (b0 * b0 * s11 - 2 * b0 * b1 * s01 + b1 * b1 * s00) / det;
       return -0.5 * (yy - explained) - 0.5 * logVariance - 0.5 * Math.log(det);
     },
     plateaus: (t) => {
-      const { s00, s01, s11, b0, b1 } = solve(t);
+      solve(t);
+      const { s00, s01, s11, b0, b1 } = at;
       const det = s00 * s11 - s01 * s01;
       return [centre + (b0 * s11 - b1 * s01) / det, centre + (b1 * s00 - b0 * s01) / det];
     },

@@ -24,7 +24,7 @@ export interface BlurredEdge {
   readonly at: (x: number) => number;
   /** Frames that open before this see nothing of the change. */
   readonly startT: number;
-  /** Frames that open after this see all of it (to 1e-4). */
+  /** Frames that open after this see all of it (to 1e-3). */
   readonly endT: number;
 }
 
@@ -118,9 +118,9 @@ export function weightedLevelTime(level: number, shape: EdgeShape, lines: readon
   return (low + high) / 2;
 }
 
-/** Periods until the response is within 1e-4 of its end. */
+/** Periods until the response is within 1e-3 of its end. */
 export function settleTime(shape: EdgeShape): number {
-  return Math.abs(shape.sweepT) + 9.2 * slowestTau(shape);
+  return Math.abs(shape.sweepT) + 7 * slowestTau(shape);
 }
 
 function slowestTau(shape: EdgeShape): number {

@@ -11,7 +11,7 @@ export interface ExposureEstimate {
   readonly edges: number;
 }
 
-const STEP = 0.02;
+const STEP = 0.025;
 
 /**
  * Posterior of the exposure fraction from edges of one shape (an LED's, both on and off), uniform prior on (0, 1].
@@ -30,7 +30,7 @@ export function estimateExposure(
     const edge = blurShape(shape, e);
     let sum = 0;
     for (const window of windows) {
-      const posterior = fitEdge(window, edge, misfit, 80);
+      const posterior = fitEdge(window, edge, misfit, 60);
       // An edge that cannot be explained at all must not decide; it counts as very unlikely, once.
       sum += posterior ? Math.max(posterior.logEvidence, -1e6) : -1e6;
     }

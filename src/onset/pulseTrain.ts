@@ -35,10 +35,19 @@ function bandStart(slopeT: number, region: { topPx: number; heightPx: number }, 
   return Math.min(slopeT * top, slopeT * (top + band.extent * region.heightPx));
 }
 
-/** Share of a pulse's light that falls into an exposure; the pulse starts in the band at `startT`. */
-function shareOf(openT: number, exposure: number, startT: number, sweepT: number, decayT: number): number {
-  const shape = { tauT: decayT, sweepT };
-  return responseAt(openT + exposure - startT, shape) - responseAt(openT - startT, shape);
+/** Share of a pulse's light that has come `t` periods after it starts in a band, tabulated. */
+function pulseTable(sweepT: number, decayT: number): (t: number) => number {
+  const endT = sweepT + 7 * decayT + 0.02;
+  const n = Math.min(2000, Math.max(20, Math.ceil(endT / 0.01)));
+  const h = endT / n;
+  const table = Float64Array.from({ length: n + 1 }, (_, i) => responseAt(i * h, { tauT: decayT, sweepT }));
+  return (t) => {
+    if (t <= 0) return 0;
+    const position = t / h;
+    if (position >= n) return 1;
+    const i = Math.floor(position);
+    return table[i]! + (position - i) * (table[i + 1]! - table[i]!);
+  };
 }
 
 /** True where a lit plateau flickers like a pulse train seen by a fast camera: its scatter rivals its mean. */
@@ -52,6 +61,8 @@ export function looksPulsed(lit: readonly number[]): boolean {
 /** Frames that are surely lit, as index ranges (half-open). */
 export type LitSpan = readonly [from: number, to: number];
 
+// More lit frames than this do not sharpen the lattice, but cost time; spans are taken evenly over the clip.
+const MOST_FRAMES = 400;
 const LOWEST_HZ = 45;
 const HIGHEST_HZ = 130;
 
@@ -69,7 +80,8 @@ export function fitPulseTrain(
   statedHz: number | null,
 ): PulseTrain | null {
   const data = regions.flatMap((region) => {
-    const frames = region.lit.flatMap(([from, to]) => Array.from({ length: to - from }, (_, i) => from + i));
+    const lit = spreadSpans(region.lit, MOST_FRAMES);
+    const frames = lit.flatMap(([from, to]) => Array.from({ length: to - from }, (_, i) => from + i));
     return region.parts.map((band) => ({
       band,
       region,
@@ -83,11 +95,22 @@ export function fitPulseTrain(
   const roughHz = strongestBeat(longest.openT, longest.values, rateHz, statedHz);
   if (roughHz === null) return null;
   // Sum of squares, relative, with each band's own amplitude free.
+  const tables = new Map<string, (t: number) => number>();
+  const tableOf = (sweepT: number, decayT: number) => {
+    const key = `${sweepT}/${decayT}`;
+    let table = tables.get(key);
+    if (!table) {
+      if (tables.size > 200) tables.clear();
+      table = pulseTable(sweepT, decayT);
+      tables.set(key, table);
+    }
+    return table;
+  };
   const cost = (phaseT: number, periodT: number, slopeT: number, decayT: number): number => {
     let sum = 0;
     for (const { band, region, openT, values } of data) {
       const offset = phaseT + bandStart(slopeT, region, band);
-      const sweep = Math.abs(slopeT) * region.heightPx * band.extent;
+      const come = tableOf(Math.abs(slopeT) * region.heightPx * band.extent, decayT);
       let gg = 0;
       let gy = 0;
       let yy = 0;
@@ -95,7 +118,8 @@ export function fitPulseTrain(
         const n = Math.floor((openT[i]! - offset) / periodT);
         let g = 0;
         for (let d = -1; d <= 1; d++) {
-          g += shareOf(openT[i]!, exposure, offset + (n + d) * periodT, sweep, decayT);
+          const since = openT[i]! - offset - (n + d) * periodT;
+          g += come(since + exposure) - come(since);
         }
         gg += g * g;
         gy += g * values[i]!;
@@ -167,6 +191,14 @@ export function fitPulseTrain(
   };
 }
 
+function spreadSpans(spans: readonly LitSpan[], mostFrames: number): LitSpan[] {
+  const perSpan = Math.max(8, Math.floor(mostFrames / Math.max(1, spans.length)));
+  const short = spans.map(([from, to]): LitSpan => [from, Math.min(to, from + perSpan)]);
+  const most = Math.max(1, Math.floor(mostFrames / perSpan));
+  if (short.length <= most) return short;
+  return Array.from({ length: most }, (_, i) => short[Math.floor((i * short.length) / most)]!);
+}
+
 /** Frequency at which the lit frames beat together over the whole clip, Hz; the lowest of nearly equal peaks. */
 function strongestBeat(
   timesT: Float64Array,
@@ -231,11 +263,12 @@ export function pulseEnergy(
   for (const band of region.parts) {
     const startT = train.phaseT + n * train.periodT + bandStart(train.slopeT, region, band);
     const sweep = Math.abs(train.slopeT) * region.heightPx * band.extent;
+    const shape = { tauT: train.decayT, sweepT: sweep };
     const reach = sweep + 3 * train.decayT + 1;
     for (let k = lowerBound(band.openS, (startT - 1.5) * periodS); k < band.openS.length; k++) {
       const openT = band.openS[k]! / periodS;
       if (openT > startT + reach) break;
-      const g = shareOf(openT, exposure, startT, sweep, train.decayT);
+      const g = responseAt(openT + exposure - startT, shape) - responseAt(openT - startT, shape);
       gg += g * g;
       gy += g * band.signal[k]!;
     }

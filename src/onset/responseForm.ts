@@ -28,7 +28,7 @@ const TAUS = [0, 0.2, 0.5, 1.1, 2.4, 5];
 const OVERSHOOT_STEP = 0.15;
 const OVERSHOOT_RANGE = [-0.6, 0.6] as const;
 // At most so many edges of a region settle the form; more cost time and add little.
-const EDGES_PER_REGION = 24;
+const EDGES_PER_REGION = 10;
 
 type Candidate = Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>;
 
@@ -60,7 +60,7 @@ export function poolForm(
       const blurred = blurShape(shape, exposure);
       let mean = 0;
       for (const window of region.windows) {
-        const posterior = fitEdge(window, blurred, SCREEN_MISFIT, 60);
+        const posterior = fitEdge(window, blurred, SCREEN_MISFIT, 48);
         log += posterior ? posterior.logEvidence : -1e4;
         mean += (posterior?.meanT ?? 0) / region.windows.length;
       }

@@ -39,18 +39,19 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
   const refreshT = 1 / ((options.refreshHz ?? 60) * periodS);
   const windowFrames = Math.max(2, Math.round(refreshT));
   const plateauFrames = Math.min(40, Math.max(6, Math.round(0.04 / periodS)));
+  const slopes = slopesToTry(refreshT, options.pictureHeightPx);
+  const slopeLimit = slopes[slopes.length - 1]!;
   const work = traces.map((trace): RegionWork => {
     const found = groupKinds(findChanges(trace, { windowFrames }), trace.noise);
     const kinds = settleKinds(trace, found, windowFrames);
-    return { trace, kinds, bands: kinds.map((kind) => bandsOf(trace, kind)), main: mainKind(kinds) };
+    return { trace, kinds, bands: kinds.map((kind) => bandsOf(trace, kind, slopeLimit * trace.region.height)), main: mainKind(kinds) };
   });
-  const slopes = slopesToTry(refreshT, options.pictureHeightPx);
   const pulsed = findPulsedOnsets(pulsedCandidates(work), { ...options, windowFrames, slopesT: slopes });
   if (pulsed) return work.map((w) => pulsed.find((p) => p.region === w.trace.region) ?? nothingIn(w));
   const first = { plateauFrames, settleFrames: windowFrames };
   const rise = poolSign(work, 1, first, options, slopes, null);
   const fall = poolSign(work, -1, first, options, slopes, rise.slopeT);
-  const settleT = Math.max(...[rise, fall].map((f) => (f.overshoot === 0 ? 9.2 : 14) * f.tauT));
+  const settleT = Math.max(...[rise, fall].map((f) => (f.overshoot === 0 ? 7 : 14) * f.tauT));
   const settleFrames = Math.max(2, Math.min(4 * windowFrames, Math.ceil(settleT * 0.75)));
   return work.map((region, r) =>
     regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options),

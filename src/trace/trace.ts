@@ -89,7 +89,7 @@ function usableCells(source: RegionSamples): { used: number[]; saturated: boolea
 /** Frame-to-frame noise of each cell: median absolute first difference, scaled to a standard deviation. */
 function cellNoise(light: Float32Array, frames: number, cells: number): Float32Array {
   const noise = new Float32Array(cells);
-  const stride = Math.max(1, Math.floor(frames / 1500));
+  const stride = Math.max(1, Math.floor(frames / 400));
   const differences = new Float32Array(Math.max(0, Math.floor((frames - 1) / stride)));
   for (let c = 0; c < cells; c++) {
     for (let i = 0; i < differences.length; i++) {
