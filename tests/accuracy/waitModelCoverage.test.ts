@@ -4,7 +4,7 @@ import { fitWaitModel } from '../../src/stats/waitModel.js';
 
 const PERIOD_MS = 1000 / 60;
 const SEED = 20_260;
-const RUNS = 250;
+const RUNS = 200;
 
 const rows: string[] = [];
 afterAll(() => console.log(`wait model, coverage of the 95 % interval of the delay:\n${rows.join('\n')}`));
@@ -46,7 +46,7 @@ function coverage(
   return held / RUNS;
 }
 
-// Three binomial standard deviations at 250 runs are 4.1 %. A fixed chain with few presses is covered a little more
+// Three binomial standard deviations at 200 runs are 4.6 %. A fixed chain with few presses is covered a little more
 // than 95 %: the interval allows for jitter that is not there.
 describe('random delay, 60 Hz, u = 0.1 .. 1.2 ms', () => {
   const held: number[] = [];
@@ -58,7 +58,7 @@ describe('random delay, 60 Hz, u = 0.1 .. 1.2 ms', () => {
   ])('%s', (name, presses, jitter) => {
     const share = coverage(name, presses, jitter, SEED + held.length);
     held.push(share);
-    expect(share, `seed ${SEED}`).toBeGreaterThan(0.909);
+    expect(share, `seed ${SEED}`).toBeGreaterThan(0.904);
     expect(share, `seed ${SEED}`).toBeLessThan(0.999);
   });
 
@@ -78,7 +78,7 @@ test('a wait of 120 Hz, few and many presses', () => {
     SEED,
     1000 / 120,
   );
-  expect(share).toBeGreaterThan(0.909);
+  expect(share).toBeGreaterThan(0.904);
   expect(share).toBeLessThan(0.999);
 });
 
