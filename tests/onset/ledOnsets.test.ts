@@ -1,0 +1,134 @@
+import { describe, expect, it } from 'vitest';
+import { seededRandom } from '../../src/numeric/seededRandom.js';
+import { findLedOnsets } from '../../src/onset/ledOnsets.js';
+import { type Lit, ledTrace, type TraceSetting } from './syntheticEdges.js';
+
+const PERIOD_S = 1 / 240;
+const BOUNCE_S = 0.012;
+const setting: TraceSetting = { frames: 480, periodS: PERIOD_S, exposure: 0.9, noise: 0.01 };
+
+/** Presses at even distances with phases that differ from press to press. */
+function presses(count: number): Lit[] {
+  return Array.from({ length: count }, (_, i) => {
+    const onS = 0.2 + 0.3 * i + 0.37 * i * PERIOD_S;
+    return { onS, offS: onS + 0.12 + 0.21 * i * PERIOD_S };
+  });
+}
+
+function find(
+  lights: readonly Lit[],
+  given: Partial<TraceSetting> = {},
+  exposureFraction: number | null = 0.9,
+) {
+  const trace = ledTrace(seededRandom(61), lights, { ...setting, ...given });
+  return findLedOnsets(trace, { exposureFraction, bounceS: BOUNCE_S });
+}
+
+describe('LED onsets', () => {
+  it('finds every on and off edge, inside its own interval, in time order', () => {
+    const lights = presses(5);
+    const { onsets, contrast } = find(lights);
+    const truth = lights.flatMap(({ onS, offS }) => [onS, offS]);
+    expect(onsets.map((o) => o.sign)).toEqual(truth.map((_, i) => (i % 2 === 0 ? 1 : -1)));
+    onsets.forEach((onset, i) => {
+      // Four standard uncertainties; a uniform or normal posterior never strays further in ten edges.
+      expect(Math.abs(onset.levelS - truth[i]!)).toBeLessThan(4 * onset.sdS);
+      expect(Math.abs(onset.levelS - truth[i]!)).toBeLessThan(0.15 * PERIOD_S);
+      expect(onset.intervalS[0]).toBeLessThan(onset.levelS);
+      expect(onset.intervalS[1]).toBeGreaterThan(onset.levelS);
+      expect(onset.flags).toEqual([]);
+      // The step goes from the plateau before to the plateau after, whichever way it is.
+      expect(Math.sign(onset.after - onset.before)).toBe(onset.sign);
+    });
+    // A step of 0.6 over 6 cells of noise 0.01: 0.6 sqrt(6) / 0.01 = 147, to within the scatter of a noise estimate.
+    expect(contrast / 147).toBeGreaterThan(0.85);
+    expect(contrast / 147).toBeLessThan(1.15);
+  });
+
+  it('counts the first edge of a bouncing contact, on and off', () => {
+    const lights = [
+      { onS: 0.3, offS: 0.306 },
+      { onS: 0.312, offS: 0.45 },
+      { onS: 0.458, offS: 0.466 },
+      { onS: 0.9, offS: 1.1 },
+    ];
+    const { onsets } = find(lights);
+    expect(onsets.map((o) => o.sign)).toEqual([1, -1, 1, -1]);
+    const truth = [0.3, 0.45, 0.9, 1.1];
+    onsets.forEach((onset, i) => {
+      expect(Math.abs(onset.levelS - truth[i]!)).toBeLessThan(PERIOD_S);
+    });
+  });
+
+  it('keeps a short press that is longer than bounce', () => {
+    const { onsets } = find([
+      { onS: 0.3, offS: 0.33 },
+      { onS: 0.36, offS: 0.5 },
+    ]);
+    expect(onsets.map((o) => o.sign)).toEqual([1, -1, 1, -1]);
+  });
+
+  it('starts with an off edge where the LED is lit as the clip begins', () => {
+    const { onsets } = find([
+      { onS: -1, offS: 0.4 },
+      { onS: 0.8, offS: 3 },
+    ]);
+    expect(onsets.map((o) => o.sign)).toEqual([-1, 1]);
+    expect(Math.abs(onsets[0]!.levelS - 0.4)).toBeLessThan(0.15 * PERIOD_S);
+  });
+
+  it('finds nothing where there is no LED: dark, steady light, noise, drift', () => {
+    for (const lights of [[], [{ onS: -1, offS: 9 }]]) {
+      const found = find(lights);
+      expect(found.onsets).toEqual([]);
+      expect(found.contrast).toBeLessThan(6);
+      expect(found.exposure).toBeNull();
+    }
+    expect(find([], { noise: 0.08 }).onsets).toEqual([]);
+  });
+
+  it('flags edges that a missing frame touches, and only those', () => {
+    const lights = presses(4);
+    const frameOf = (s: number) => Math.floor(s / PERIOD_S);
+    // The frame before the second press' own is missing; later frames are counted without it.
+    const { onsets } = find(lights, { missing: new Map([[frameOf(lights[1]!.onS) - 1, 1]]) });
+    expect(onsets).toHaveLength(8);
+    expect(onsets.map((o) => o.flags.includes('dropped-frame-nearby'))).toEqual([
+      false,
+      false,
+      true,
+      false,
+      false,
+      false,
+      false,
+      false,
+    ]);
+    const truth = lights.flatMap(({ onS, offS }) => [onS, offS]);
+    onsets.forEach((onset, i) => {
+      const slack = i === 2 ? PERIOD_S : 0;
+      expect(Math.abs(onset.levelS - truth[i]!)).toBeLessThan(0.15 * PERIOD_S + slack);
+    });
+  });
+
+  it('tells the exposure from its own edges, unless there are too few', () => {
+    const many = presses(12);
+    const { exposure } = find(many, { frames: 1000, exposure: 0.5 }, null);
+    expect(exposure).not.toBeNull();
+    expect(exposure!.edges).toBe(24);
+    expect(exposure!.interval[0]).toBeLessThanOrEqual(0.5);
+    expect(exposure!.interval[1]).toBeGreaterThanOrEqual(0.5);
+    expect(find(presses(1), {}, null).exposure).toBeNull();
+  });
+
+  it('gives wider uncertainties for a shorter exposure: what the shutter hides is not invented', () => {
+    const sd = (exposure: number) => {
+      const { onsets } = find(presses(5), { exposure }, exposure);
+      expect(onsets).toHaveLength(10);
+      return onsets.reduce((sum, o) => sum + o.sdS, 0) / onsets.length;
+    };
+    expect(sd(0.1)).toBeGreaterThan(3 * sd(0.9));
+    // Mostly closed: close to 0.9 T / sqrt(12).
+    expect(sd(0.1) / PERIOD_S).toBeGreaterThan(0.2);
+    expect(sd(0.1) / PERIOD_S).toBeLessThan(0.3);
+  });
+});
