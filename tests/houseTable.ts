@@ -44,7 +44,16 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
     'simulate',
     'base',
   ],
-  cli: ['node.ts', 'index.ts', 'report', 'simulate', 'types of record', 'types of region', 'base'],
+  cli: [
+    'node.ts',
+    'index.ts',
+    'report',
+    'simulate',
+    'record/files.ts',
+    'types of record',
+    'types of region',
+    'base',
+  ],
 };
 
 /** One departure from the table, named by its importing file (or room) and what it reaches for. */
@@ -98,6 +107,7 @@ export const NODE_PLACES: Readonly<Record<string, string>> = {
   clip: 'FFmpeg and reading clips',
   'samples/cache.ts': 'the on-disk cache of samples',
   'record/files.ts': 'reading and writing recipes and records',
+  'record/writableFolder.ts': 'the folder that results are written to',
   'report/pictures': 'picture files',
   'simulate/encodeClip.ts': 'writing simulated clips',
   'node.ts': 'paths of whole clips on disk',
