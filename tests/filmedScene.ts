@@ -23,11 +23,15 @@ export interface FilmedScene {
   readonly periodMs: number;
 }
 
-/** Films a random scene of 240 x 136 px with presses close together. */
-export async function filmScene(seed: number, options: SceneOptions = {}): Promise<FilmedScene> {
+/** Films a random scene of 240 x 136 px with presses close together; `change` has the last word on the scene. */
+export async function filmScene(
+  seed: number,
+  options: SceneOptions = {},
+  change: (scene: Scene) => Scene = (scene) => scene,
+): Promise<FilmedScene> {
   const drawn = randomScene(seed, { widthPx: 240, heightPx: 136, presses: 5, ...options });
   const presses = { ...drawn.presses, intervalMinS: 0.36, intervalMaxS: 0.5 };
-  const scene = withLengthOf({ ...drawn, presses }, 0.55);
+  const scene = withLengthOf(change({ ...drawn, presses }), 0.55);
   const source = simulateSource(scene);
   const rects = sceneRegions(scene, 0.15);
   const regions: Region[] = [

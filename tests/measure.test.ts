@@ -3,6 +3,7 @@ import { AnalysisError, UsageError } from '../src/errors.js';
 import { type Measurement, measureClip, measureSamples } from '../src/measure.js';
 import type { ClipRecord } from '../src/record/record.js';
 import { roundRecord } from '../src/record/roundRecord.js';
+import type { Region } from '../src/region/region.js';
 import type { ClipSamples } from '../src/samples/samples.js';
 import type { SceneOptions } from '../src/simulate/sceneOptions.js';
 import { type FilmedScene, filmScene } from './filmedScene.js';
@@ -150,6 +151,40 @@ describe('what must not matter', () => {
       expect(Math.abs(press.responses[0]!.latencyMs! - same.responses[0]!.latencyMs!)).toBeLessThan(
         uncertaintyMs,
       );
+    });
+  });
+
+  it('which of two instant lights is called the LED, but for the sign', async () => {
+    const seed = 921;
+    const film = await filmScene(seed, { content: ['flash'], display: ['oled'] }, (scene) => ({
+      ...scene,
+      screen: { ...scene.screen, direction: 'all-at-once' },
+    }));
+    const swap = (r: Region): Region => ({ ...r, role: r.role === 'led' ? 'screen' : 'led' });
+    const swapped: FilmedScene = {
+      ...film,
+      samples: {
+        ...film.samples,
+        regions: film.samples.regions.map((r) => ({ ...r, region: swap(r.region) })),
+      },
+      recipe: {
+        ...film.recipe,
+        regions: film.recipe.regions.map(swap),
+        response: { level: 0.1, windowMs: [-200, -1] },
+      },
+    };
+    const there = measure(film).record;
+    const back = measure(swapped).record;
+    expect(back.presses).toHaveLength(there.presses.length);
+    there.presses.forEach((press, i) => {
+      const { latencyMs, uncertaintyMs } = press.responses[0]!;
+      // The display's own light takes up to 0.2 ms to come, and the two roles time it at 10 % and at its middle.
+      const tolerance = 2 * uncertaintyMs! + 0.2;
+      expect(
+        Math.abs(latencyMs! + back.presses[i]!.responses[0]!.latencyMs!),
+        `seed ${seed}, press ${i + 1}`,
+      ).toBeLessThan(tolerance);
+      expect(latencyMs).toBeGreaterThan(20);
     });
   });
 

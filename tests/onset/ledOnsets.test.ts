@@ -110,6 +110,33 @@ describe('LED onsets', () => {
     });
   });
 
+  /** Share of presses whose interval holds the truth where the press fell into a gap of `missing` frames. */
+  function heldInGap(missing: number): number {
+    const clips = 24;
+    let held = 0;
+    for (let seed = 0; seed < clips; seed++) {
+      const random = seededRandom(6500 + seed);
+      const lights = presses(3).map(({ onS, offS }) => ({ onS: onS + random.uniform() * PERIOD_S, offS }));
+      const own = Math.floor(lights[1]!.onS / PERIOD_S);
+      const gap = new Map([[own - random.integer(missing), missing]]);
+      const trace = ledTrace(random, lights, { ...setting, frames: 300, missing: gap });
+      const onset = findLedOnsets(trace, { exposureFraction: 0.9, bounceS: BOUNCE_S }).onsets[2];
+      if (!onset) continue;
+      const [low, high] = onset.intervalS;
+      if (lights[1]!.onS >= low && lights[1]!.onS <= high) held++;
+    }
+    return held / clips;
+  }
+
+  // 95 % of 24 is 22.8; 20 or fewer happens in 3 of 100 runs of an honest interval.
+  it('holds the truth where one frame is missing around a press (seeds from 6500)', () => {
+    expect(heldInGap(1)).toBeGreaterThan(20 / 24);
+  });
+
+  it.fails('known fault: the interval does not reach across a gap of three frames (seeds from 6500)', () => {
+    expect(heldInGap(3)).toBeGreaterThan(20 / 24);
+  });
+
   it('tells the exposure from its own edges, unless there are too few', () => {
     const many = presses(12);
     const { exposure } = find(many, { frames: 1000, exposure: 0.5 }, null);
