@@ -3,7 +3,8 @@
  * (`npm run clips -- --check`) nothing in `sample-clips/` is touched, and the exit code is 1 where one moved.
  *
  * The same scenes and the same FFmpeg give the same bytes; another encoder build may move every hash with no
- * change in any truth. A recipe names its clip by hash, so a recipe that stands there is pointed at the new clip.
+ * change in any truth. A recipe names its clip by hash, and so does the README there: both are pointed at the new
+ * clip, and nothing else in them changes.
  */
 import { createHash } from 'node:crypto';
 import { copyFileSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
@@ -39,6 +40,15 @@ function renewRecipe(path: string, clip: { file: string; sha256: string; bytes: 
   return true;
 }
 
+/** Writes size and hash of a clip into its row of the README; the row must be there. */
+function renewReadme(clip: { file: string; sha256: string; bytes: number }): void {
+  const path = join(samples, 'README.md');
+  const text = readFileSync(path, 'utf8');
+  const row = new RegExp(`^\\| \`${clip.file}\` \\| \\d+ \\| \`[0-9a-f]{64}\` \\|$`, 'm');
+  if (!row.test(text)) throw new Error(`${path} has no row with size and hash of ${clip.file}`);
+  writeFileSync(path, text.replace(row, `| \`${clip.file}\` | ${clip.bytes} | \`${clip.sha256}\` |`));
+}
+
 const scratch = mkdtempSync(join(tmpdir(), 'lagreel-clips-'));
 try {
   console.log(`Encoding with ${(await findFfmpeg()).versionLine}`);
@@ -55,6 +65,7 @@ try {
         console.log(`${became.padEnd(5)}  ${sha256(made)}  ${basename(made)}`);
         if (!checkOnly && became !== 'same') copyFileSync(made, stored);
       }
+      if (!checkOnly) renewReadme(clip);
       const recipe = clipPath.replace(/\.mp4$/, '.recipe.json');
       if (!checkOnly && renewRecipe(join(samples, basename(recipe)), clip)) {
         console.log(`       ${basename(recipe)} now names the new clip`);
