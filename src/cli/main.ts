@@ -14,9 +14,14 @@ import { describeError, processTerminal, STOPPED, type Terminal } from './termin
  */
 export async function run(argv: readonly string[], terminal: Terminal = processTerminal()): Promise<number> {
   const controller = new AbortController();
-  const stop = () => controller.abort();
-  process.once('SIGINT', stop);
-  process.once('SIGTERM', stop);
+  const stop = () => {
+    // Asked a second time, there is no waiting for a clean end; FFmpeg goes with the process all the same.
+    if (controller.signal.aborted) process.exit(STOPPED.exitCode);
+    controller.abort();
+  };
+  // Not `once`: the guard over FFmpeg ends the process itself where it finds no other listener left.
+  process.on('SIGINT', stop);
+  process.on('SIGTERM', stop);
   let exitCode = 0;
   const finish = (code: number) => {
     exitCode = code;
