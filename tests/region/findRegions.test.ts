@@ -28,6 +28,7 @@ const cases: readonly (readonly [string, number, SceneOptions])[] = [
   ['flash', 12, { content: ['flash'] }],
   ['toggle on a turned picture', 12, { content: ['toggle'], rotationDeg: [90] }],
   ['patch', 11, { content: ['patch'] }],
+  ['patch whose LED goes out soon after it', 12, { content: ['patch'], captureRateHz: [240] }],
   ['sprite', 12, { content: ['sprite'] }],
   ['darken, by an LED that goes out on a press', 13, { content: ['darken'], ledEdge: ['goes-off-on-press'] }],
 ];
@@ -37,7 +38,7 @@ const cases: readonly (readonly [string, number, SceneOptions])[] = [
  * steadily as it follows the LED going on; and something that moves by itself. They fail here once they are mended.
  */
 const faults: readonly (readonly [string, number, SceneOptions])[] = [
-  ['patch whose LED goes out soon after it', 12, { content: ['patch'], captureRateHz: [240] }],
+  ['patch whose LED goes out soon after it', 20, { content: ['patch'], captureRateHz: [240] }],
   ['sprite beside something that moves by itself', 13, { content: ['sprite'], idle: true }],
 ];
 
