@@ -45,8 +45,8 @@ export interface MeasureOptions {
   readonly onProgress?: (progress: MeasureProgress) => void;
 }
 
-// Without a statement the readout may be anything from none to a whole frame: uniform, so its middle and its sd.
-const UNKNOWN_READOUT = { fraction: 0.5, sd: 1 / Math.sqrt(12) };
+// Without a statement: sensors that film fast are read out during most of a frame; uniform from 0.2 to 1 (judgement).
+const UNKNOWN_READOUT = { fraction: 0.6, sd: 0.8 / Math.sqrt(12) };
 const UNKNOWN_EXPOSURE = { fraction: 0.75, sd: 0.15 };
 // A phone's tone curve is only roughly the tagged one: standard shift of a partly lit edge, camera frames
 // (check-values 1.7; checked with steeper curves in tests/accuracy).

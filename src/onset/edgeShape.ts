@@ -77,7 +77,8 @@ function responseIntegral(t: number, shape: EdgeShape): number {
 export function levelTime(level: number, shape: EdgeShape): number {
   if (level <= 0) return 0;
   let low = 0;
-  let high = Math.abs(shape.sweepT) + Math.max(1e-6, slowestTau(shape) * (2 - Math.log(Math.max(1e-9, 1 - level))));
+  let high =
+    Math.abs(shape.sweepT) + Math.max(1e-6, slowestTau(shape) * (2 - Math.log(Math.max(1e-9, 1 - level))));
   if (responseAt(1e-9, shape) >= level) return 0;
   for (let i = 0; i < 60; i++) {
     const middle = (low + high) / 2;
@@ -139,8 +140,7 @@ export function blurEdge(shape: EdgeShape, exposure: number): BlurredEdge {
   const table = new Float64Array(n + 1);
   for (let i = 0; i <= n; i++) {
     const x = -exposure + i * h;
-    table[i] =
-      (responseIntegral(x + exposure, shape) - responseIntegral(Math.max(0, x), shape)) / exposure;
+    table[i] = (responseIntegral(x + exposure, shape) - responseIntegral(Math.max(0, x), shape)) / exposure;
   }
   const at = (x: number): number => {
     const position = (x + exposure) / h;

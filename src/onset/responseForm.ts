@@ -33,7 +33,10 @@ const EDGES_PER_REGION = 10;
 type Candidate = Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>;
 
 /** Shape of one region under a form. */
-export function shapeFor(form: Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>, heightPx: number): EdgeShape {
+export function shapeFor(
+  form: Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>,
+  heightPx: number,
+): EdgeShape {
   return { tauT: form.tauT, overshoot: form.overshoot, sweepT: form.slopeT * heightPx };
 }
 

@@ -44,7 +44,12 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
   const work = traces.map((trace): RegionWork => {
     const found = groupKinds(findChanges(trace, { windowFrames }), trace.noise);
     const kinds = settleKinds(trace, found, windowFrames);
-    return { trace, kinds, bands: kinds.map((kind) => bandsOf(trace, kind, slopeLimit * trace.region.height)), main: mainKind(kinds) };
+    return {
+      trace,
+      kinds,
+      bands: kinds.map((kind) => bandsOf(trace, kind, slopeLimit * trace.region.height)),
+      main: mainKind(kinds),
+    };
   });
   const pulsed = findPulsedOnsets(pulsedCandidates(work), { ...options, windowFrames, slopesT: slopes });
   if (pulsed) return work.map((w) => pulsed.find((p) => p.region === w.trace.region) ?? nothingIn(w));

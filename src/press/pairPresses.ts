@@ -102,6 +102,7 @@ function matchRegion(
 ): { responses: Response[]; unused: Onset[] } {
   const region = screen.region.name;
   const candidates = responseOnsets(presses, screen.onsets, options.windowS);
+  const usual = usualLatency(presses, candidates, options.windowS);
   const used = new Set<Onset>();
   const responses: Response[] = presses.map(() => ({
     region,
@@ -109,6 +110,10 @@ function matchRegion(
     onset: null,
     flags: [],
   }));
+  const give = (press: number, onset: Onset, ...flags: string[]) => {
+    used.add(onset);
+    responses[press] = { region, status: 'measured', onset, flags: [...onset.flags, ...flags] };
+  };
   let next = 0;
   for (let i = 0; i < presses.length; i++) {
     const pressS = presses[i]!.levelS;
@@ -116,36 +121,66 @@ function matchRegion(
     const onset = candidates[next];
     if (!onset || onset.levelS > pressS + options.windowS[1]) continue;
     const follower = presses[i + 1];
-    if (follower && follower.levelS < onset.levelS - Math.max(0, options.windowS[0])) {
-      // Two presses before one change: only a second change, in time for the second press, tells them apart.
-      const second = candidates[next + 1];
-      const third = presses[i + 2];
-      const apart =
-        second !== undefined &&
-        second.levelS <= follower.levelS + options.windowS[1] &&
-        (third === undefined || second.levelS <= third.levelS);
-      used.add(onset);
-      if (apart) {
-        responses[i] = {
-          region,
-          status: 'measured',
-          onset,
-          flags: [...onset.flags, 'next-press-before-response'],
-        };
-        next++;
-      } else {
-        responses[i] = { region, status: 'ambiguous', onset: null, flags: [] };
-        responses[i + 1] = { region, status: 'ambiguous', onset: null, flags: [] };
-        next++;
-        i++;
-      }
+    if (!follower || follower.levelS >= onset.levelS - Math.max(0, options.windowS[0])) {
+      give(i, onset);
+      next++;
       continue;
     }
-    used.add(onset);
-    responses[i] = { region, status: 'measured', onset, flags: onset.flags };
-    next++;
+    // Two presses before one change. A second change, in time for the second press, tells them apart; so does the
+    // latency of all the presses about which there is no doubt, where only one of the two fits it.
+    const second = candidates[next + 1];
+    const third = presses[i + 2];
+    const fits = [pressS, follower.levelS].map((p) => usual !== null && isUsual(onset.levelS - p, usual));
+    if (
+      second !== undefined &&
+      second.levelS <= follower.levelS + options.windowS[1] &&
+      (third === undefined || second.levelS <= third.levelS) &&
+      !(fits[1] && !fits[0])
+    ) {
+      give(i, onset, 'next-press-before-response');
+      next++;
+    } else if (fits[1] && !fits[0]) {
+      // The first press stays without response; the change is left for the second one.
+      responses[i] = { region, status: 'no-response', onset: null, flags: ['told-by-usual-latency'] };
+    } else if (fits[0] && !fits[1]) {
+      give(i, onset, 'told-by-usual-latency');
+      next++;
+    } else {
+      responses[i] = { region, status: 'ambiguous', onset: null, flags: [] };
+      responses[i + 1] = { region, status: 'ambiguous', onset: null, flags: [] };
+      used.add(onset);
+      next++;
+      i++;
+    }
   }
   return { responses, unused: candidates.filter((o) => !used.has(o)) };
+}
+
+const LEAST_USUAL = 5;
+/** A wait of one refresh of the slowest usual display, beyond what was seen, s. */
+const USUAL_MARGIN_S = 0.02;
+
+/** Smallest and largest latency of the presses that are alone with their change; null where they are few. */
+function usualLatency(
+  presses: readonly Onset[],
+  candidates: readonly Onset[],
+  windowS: readonly [number, number],
+): readonly [number, number] | null {
+  const alone = presses.flatMap((press, i) => {
+    const until = Math.min(press.levelS + windowS[1], presses[i + 1]?.levelS ?? Number.POSITIVE_INFINITY);
+    const inside = candidates.filter((c) => c.levelS > press.levelS + windowS[0] && c.levelS <= until);
+    return inside.length === 1 ? [inside[0]!.levelS - press.levelS] : [];
+  });
+  if (alone.length < LEAST_USUAL) return null;
+  alone.sort((a, b) => a - b);
+  // The odd press without answer takes the next one's change and must not stretch the range.
+  const cut = Math.floor(alone.length * 0.1);
+  return [alone[cut]!, alone[alone.length - 1 - cut]!];
+}
+
+function isUsual(latencyS: number, [low, high]: readonly [number, number]): boolean {
+  const margin = USUAL_MARGIN_S + (high - low);
+  return latencyS >= low - margin && latencyS <= high + margin;
 }
 
 /**

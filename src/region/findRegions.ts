@@ -154,6 +154,15 @@ function judge(led: Patch, screen: Patch, overview: Overview): Pair | null {
   const spreadS = (lags[Math.floor(0.85 * (followed - 1))]! - lags[Math.floor(0.15 * (followed - 1))]!) / 2;
   // Changes that no press explains count against a screen (idle animation), ends of flashes do not (twice a press).
   const surplus = Math.max(0, changes.length - 2 * presses.length - 2) / (presses.length + 2);
+  // A press begins a cycle: the screen has been quiet for longer before it than it takes to answer. A screen taken for
+  // the LED is found out, because the LED has switched just before it.
+  const quiets = presses.flatMap((press) => {
+    const before = changes.filter((c) => c < press).pop();
+    return before === undefined ? [] : [(press - before) / overview.rateHz];
+  });
+  quiets.sort((a, b) => a - b);
+  const quietS = quiets.length > 0 ? quiets[quiets.length >> 1]! : 1;
+  const leads = quietS / (quietS + lagS);
   const size = Math.log10(10 + screen.blocks.length) / 3;
   const score =
     Math.min(1, followed / possible) *
@@ -162,7 +171,8 @@ function judge(led: Patch, screen: Patch, overview: Overview): Pair | null {
     (1 / (1 + surplus)) *
     Math.min(1, 0.5 + size) *
     Math.min(1, 0.4 + 0.2 * followed) *
-    1.6;
+    leads *
+    2;
   return { led, screen, score, lagS, followed, presses: presses.length };
 }
 
@@ -235,17 +245,11 @@ function ledRegion(led: Patch, overview: Overview, facts: ClipFacts): Region {
  */
 function screenRegions(blocks: ReadonlySet<number>, overview: Overview, facts: ClipFacts): Region[] {
   const { columns, rows } = overview;
-  const box = { x0: columns, y0: rows, x1: 0, y1: 0 };
-  for (const b of blocks) {
-    box.x0 = Math.min(box.x0, b % columns);
-    box.x1 = Math.max(box.x1, (b % columns) + 1);
-    box.y0 = Math.min(box.y0, Math.floor(b / columns));
-    box.y1 = Math.max(box.y1, Math.floor(b / columns) + 1);
-  }
+  const box = trimmedBox(blocks, columns, rows);
   const turned = facts.orientation.rotationDeg === 90 || facts.orientation.rotationDeg === 270;
   const width = box.x1 - box.x0;
   const height = box.y1 - box.y0;
-  const filled = blocks.size / (width * height);
+  const filled = fillOf(blocks, box, columns);
   // "Down the screen" is along the upright y axis, whichever coded axis that is.
   const along = turned ? width : height;
   const picture = turned ? columns : rows;
@@ -263,6 +267,44 @@ function screenRegions(blocks: ReadonlySet<number>, overview: Overview, facts: C
     width: bandWidth,
     height: bandHeight,
   }));
+}
+
+interface BlockBox {
+  x0: number;
+  y0: number;
+  x1: number;
+  y1: number;
+}
+
+function fillOf(blocks: ReadonlySet<number>, box: BlockBox, columns: number): number {
+  let inside = 0;
+  for (let y = box.y0; y < box.y1; y++) {
+    for (let x = box.x0; x < box.x1; x++) if (blocks.has(y * columns + x)) inside++;
+  }
+  return inside / Math.max(1, (box.x1 - box.x0) * (box.y1 - box.y0));
+}
+
+/** Bounding box without the thin outgrowths by which a moving background clings to a screen. */
+function trimmedBox(blocks: ReadonlySet<number>, columns: number, rows: number): BlockBox {
+  const box = { x0: columns, y0: rows, x1: 0, y1: 0 };
+  for (const b of blocks) {
+    box.x0 = Math.min(box.x0, b % columns);
+    box.x1 = Math.max(box.x1, (b % columns) + 1);
+    box.y0 = Math.min(box.y0, Math.floor(b / columns));
+    box.y1 = Math.max(box.y1, Math.floor(b / columns) + 1);
+  }
+  // A sprite is ragged all over and keeps its box; a filled screen loses sides that are mostly empty.
+  const isSparse = (side: BlockBox) => fillOf(blocks, side, columns) < 0.5;
+  const trimmed = { ...box };
+  for (let changed = true; changed && trimmed.x1 - trimmed.x0 > 4 && trimmed.y1 - trimmed.y0 > 4; ) {
+    changed = false;
+    if (isSparse({ ...trimmed, x1: trimmed.x0 + 1 })) [trimmed.x0, changed] = [trimmed.x0 + 1, true];
+    if (isSparse({ ...trimmed, x0: trimmed.x1 - 1 })) [trimmed.x1, changed] = [trimmed.x1 - 1, true];
+    if (isSparse({ ...trimmed, y1: trimmed.y0 + 1 })) [trimmed.y0, changed] = [trimmed.y0 + 1, true];
+    if (isSparse({ ...trimmed, y0: trimmed.y1 - 1 })) [trimmed.y1, changed] = [trimmed.y1 - 1, true];
+  }
+  const held = fillOf(blocks, trimmed, columns) * (trimmed.x1 - trimmed.x0) * (trimmed.y1 - trimmed.y0);
+  return held >= 0.6 * blocks.size ? trimmed : box;
 }
 
 function blockRectCoded(

@@ -18,7 +18,7 @@ function base(name: LanternStreetScene, seed: number): Scene {
     picture: PICTURE,
     room: { ...drawn.room, textureDepth: 0.22, ambientLight: 0.45 },
     camera: { ...drawn.camera, readNoise: 0.0025, shotNoise: 0.008 },
-    presses: { ...drawn.presses, count: 14, intervalMinS: 0.4, intervalMaxS: 0.75 },
+    presses: { ...drawn.presses, count: 24, intervalMinS: 0.38, intervalMaxS: 0.62 },
   };
 }
 
@@ -102,7 +102,7 @@ function birchVariable(): Scene {
       ...from.led,
       shape: 'rect',
       centerXPx: 386,
-      centerYPx: 206,
+      centerYPx: 150,
       widthPx: 10,
       heightPx: 10,
       onLight: 0.75,

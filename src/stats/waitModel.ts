@@ -45,9 +45,9 @@ export interface WaitModelFit {
   readonly fixedDelayUncertaintyMs: number;
   /** 95 % interval of the delay over all hypotheses, the common uncertainty included. */
   readonly intervalMs: readonly [number, number];
-  /** Posterior median of the spread (sd) that neither wait nor measurement explains, within the chosen model. */
+  /** Posterior median of the spread (sd) that neither wait nor measurement explains, over all hypotheses. */
   readonly jitterMs: number;
-  /** 95 % interval of that spread, within the chosen model. */
+  /** 95 % interval of that spread, over all hypotheses. */
   readonly jitterIntervalMs: readonly [number, number];
   readonly lag: 'fixed' | 'variable' | 'undecided';
   /** Spread up to which a lag counts as fixed. */
@@ -168,13 +168,8 @@ function answer(
   });
 
   const { model, shape } = choose(hypotheses);
-  const ofModel = hypotheses.filter((h) => h.model === model);
-  const jitterPoints = {
-    values: ofModel.flatMap((h) => h.jittersMs),
-    weights: ofModel.flatMap((h) =>
-      h.logWeights.map((w) => Math.exp(w + Math.log(h.priorProbability) - logTotal)),
-    ),
-  };
+  // Over all hypotheses: within the model without jitter the spread would be 0 by definition, which says nothing.
+  const jitterPoints = { values: jitters, weights };
   const posterior = { values: delays, weights };
   const [low, middle, high] = blurredQuantiles(posterior, commonUncertaintyMs, [0.025, 0.5, 0.975]);
   const [jitterLow, jitterMiddle, jitterHigh] = weightedQuantiles(jitterPoints, [0.025, 0.5, 0.975]);

@@ -80,7 +80,14 @@ if (!existsSync(clip)) {
   await makeClip(ffmpeg, clip);
 }
 const recipe = join(folder, 'bench.recipe-given.json');
-const band = (name: string, y: number) => ({ name, role: 'screen', x: SCREEN.x + 320, y, width: 320, height: 64 });
+const band = (name: string, y: number) => ({
+  name,
+  role: 'screen',
+  x: SCREEN.x + 320,
+  y,
+  width: 320,
+  height: 64,
+});
 await writeFile(
   recipe,
   JSON.stringify({
@@ -96,7 +103,9 @@ await writeFile(
     display: { refreshHz: 60 },
   }),
 );
-console.log(`${versionLine}; clip of ${((await stat(clip)).size / 1e6).toFixed(0)} MB; ${PAIRS} pairs a case`);
+console.log(
+  `${versionLine}; clip of ${((await stat(clip)).size / 1e6).toFixed(0)} MB; ${PAIRS} pairs a case`,
+);
 const decode = () => run(ffmpeg, ['-v', 'error', '-nostdin', '-i', clip, '-f', 'null', '-']);
 for (const [label, extra, floor] of [
   ['with a recipe', ['--recipe', recipe], 1.3],
@@ -111,8 +120,12 @@ for (const [label, extra, floor] of [
     const measured = await run(process.execPath, [bin, 'measure', clip, '--out', out, '--quiet', ...extra]);
     ratios.push(measured.seconds / floorRun.seconds);
     peak = Math.max(peak, measured.peakMegabytes);
-    console.log(`  ${label}: decode ${floorRun.seconds.toFixed(2)} s, measure ${measured.seconds.toFixed(2)} s`);
+    console.log(
+      `  ${label}: decode ${floorRun.seconds.toFixed(2)} s, measure ${measured.seconds.toFixed(2)} s`,
+    );
   }
   const target = floor === null ? '' : ` (floor of the issue ${floor})`;
-  console.log(`${label}: ${median(ratios).toFixed(2)} times the decoder${target}, Node at most ${peak.toFixed(0)} MB`);
+  console.log(
+    `${label}: ${median(ratios).toFixed(2)} times the decoder${target}, Node at most ${peak.toFixed(0)} MB`,
+  );
 }
