@@ -390,7 +390,7 @@ describe('what is not fit but can be said', () => {
     expect(record.clip.frames).toBeLessThan(1500);
     expect(record.presses.length).toBeGreaterThan(3);
     expect(record.presses.length).toBeLessThan(14);
-    expect(record.warnings.join(' ')).toMatch(/cut short: \d+ of 1963 frames/);
+    expect(record.warnings.join(' ')).toMatch(/cut short: \d+ of \d+ frames/);
   });
 
   it('inspect says that the rate is not known, and how to state it; exit 0', async () => {
