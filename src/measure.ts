@@ -2,6 +2,7 @@
 import type { CaptureClock } from './clip/captureClock.js';
 import { resolveCaptureClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from './clip/frameSource.js';
+import { decideRate } from './clip/rateDecision.js';
 import { AnalysisError, UsageError } from './errors.js';
 import { assessFitness, type Fitness } from './latency/assessFitness.js';
 import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
@@ -12,6 +13,8 @@ import type { OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
 import { type Pairing, pairPresses } from './press/pairPresses.js';
 import { makeProof } from './proof.js';
+import type { CameraCalibration } from './record/camera.js';
+import { cameraReadout } from './record/cameraReadout.js';
 import type { Evidence } from './record/evidence.js';
 import type { Recipe } from './record/recipe.js';
 import type { ClipRecord, PressRecord, SummaryRecord } from './record/record.js';
@@ -43,6 +46,8 @@ export interface MeasureProgress {
 export interface MeasureOptions {
   readonly signal?: AbortSignal;
   readonly onProgress?: (progress: MeasureProgress) => void;
+  /** A camera file: gives the readout where the recipe does not state it. */
+  readonly camera?: CameraCalibration;
 }
 
 // Without a statement: sensors that film fast are read out during most of a frame; uniform from 0.2 to 1 (judgement).
@@ -63,6 +68,7 @@ export async function measureClip(
   recipe: Recipe,
   options: MeasureOptions = {},
 ): Promise<Measurement> {
+  for (const region of recipe.regions) checkRegion(region, source.facts);
   const notes: string[] = [];
   let full = recipe;
   if (!hasRole(recipe, 'led') || !hasRole(recipe, 'screen')) {
@@ -77,7 +83,7 @@ export async function measureClip(
     onProgress: (framesDone) =>
       options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: source.facts.declaredFrames }),
   });
-  return measureSamples(samples, times, source.facts, full, notes);
+  return measureSamples(samples, times, source.facts, full, notes, options.camera);
 }
 
 function hasRole(recipe: Recipe, role: Region['role']): boolean {
@@ -100,7 +106,7 @@ async function findMissingRegions(
   recipe: Recipe,
   options: MeasureOptions,
 ): Promise<{ regions: readonly Region[]; notes: readonly string[] }> {
-  const rateHz = await likelyRateHz(source, recipe);
+  const rateHz = likelyRateHz(source, recipe);
   const found = await findRegions(source, {
     rateHz,
     ...(options.signal ? { signal: options.signal } : {}),
@@ -131,20 +137,16 @@ async function findMissingRegions(
 }
 
 /** The capture rate before any frame is read, for the search only; the clock proper needs every timestamp. */
-async function likelyRateHz(source: FrameSource, recipe: Recipe): Promise<number> {
+function likelyRateHz(source: FrameSource, recipe: Recipe): number {
   const { facts } = source;
-  if (recipe.capture.rateHz !== null) return recipe.capture.rateHz;
-  const media = facts.nominalRateHz ?? 30;
-  if (facts.captureRateTagHz !== null && facts.captureRateTagHz > media) return facts.captureRateTagHz;
-  if (media >= 45) return media;
-  throw rateUnknown(facts, `it plays at ${media.toFixed(2)} frames a second and carries no capture rate`);
+  const mediaRateHz = facts.nominalRateHz ?? 30;
+  const decision = decideRate(mediaRateHz, facts.captureRateTagHz, recipe.capture.rateHz);
+  if (decision.scale === null) throw rateUnknown(facts, decision.reason);
+  return mediaRateHz / decision.scale;
 }
 
 function rateUnknown(facts: ClipFacts, reason: string): AnalysisError {
-  return new AnalysisError(
-    'rate-unknown',
-    `${facts.file} does not say how fast it was filmed (${reason}), so that no milliseconds can be given: state it, for example --capture-rate 240`,
-  );
+  return new AnalysisError('rate-unknown', `${facts.file}: ${reason.replace(/\.$/, '')}`);
 }
 
 /** Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser. */
@@ -154,6 +156,7 @@ export function measureSamples(
   facts: ClipFacts,
   recipe: Recipe,
   notes: readonly string[] = [],
+  camera?: CameraCalibration,
 ): Measurement {
   if (samples.frames < 8) {
     throw new AnalysisError(
@@ -167,10 +170,7 @@ export function measureSamples(
     statedRateHz: recipe.capture.rateHz,
   });
   if (!clock.known) throw rateUnknown(facts, clock.reason);
-  const readout =
-    recipe.capture.readoutFraction === null
-      ? UNKNOWN_READOUT
-      : { fraction: recipe.capture.readoutFraction, sd: 0 };
+  const readout = readoutOf(recipe, facts, clock.captureRateHz, camera);
   const reference = recipe.regions.find((r) => r.role === 'reference');
   const gain = reference ? lampGain(samples, reference.name) : undefined;
   const traceOf = (name: string) => makeTrace(samples, name, clock, readout.fraction, gain);
@@ -249,7 +249,7 @@ export function measureSamples(
     damagedFrames: times.damagedFrames,
     irregularityFrames: clock.irregularityS / clock.periodS,
     tickFrames: clock.tickS / clock.periodS,
-    readoutKnown: readout.sd === 0,
+    readoutKnown: readout.source !== 'unknown',
     readoutDistance: Math.max(0, ...regionResults.map((r) => Math.abs(r.distance))),
   });
   const record = composeRecord({
@@ -258,7 +258,7 @@ export function measureSamples(
     clock,
     recipe,
     exposure,
-    readoutKnown: readout.sd === 0,
+    readout,
     led,
     pairing,
     fitness,
@@ -289,6 +289,25 @@ export function measureSamples(
     ),
   });
   return { recipe, record, evidence };
+}
+
+interface ReadoutUsed {
+  readonly fraction: number;
+  readonly sd: number;
+  readonly source: 'stated' | 'calibrated' | 'unknown';
+}
+
+/** The recipe's own statement first, then the camera file. */
+function readoutOf(
+  recipe: Recipe,
+  facts: ClipFacts,
+  captureRateHz: number,
+  camera: CameraCalibration | undefined,
+): ReadoutUsed {
+  const stated = recipe.capture.readoutFraction;
+  if (stated !== null) return { fraction: stated, sd: 0, source: 'stated' };
+  if (!camera) return { ...UNKNOWN_READOUT, source: 'unknown' };
+  return { ...cameraReadout(camera, { ...facts, captureRateHz }), source: 'calibrated' };
 }
 
 interface ExposureUsed {
@@ -343,7 +362,7 @@ interface RecordParts {
   readonly clock: CaptureClock;
   readonly recipe: Recipe;
   readonly exposure: ExposureUsed;
-  readonly readoutKnown: boolean;
+  readonly readout: ReadoutUsed;
   readonly led: LedOnsets;
   readonly pairing: Pairing;
   readonly fitness: Fitness;
@@ -395,8 +414,8 @@ function composeRecord(parts: RecordParts): ClipRecord {
       exposureFraction: exposure.fraction,
       exposureFractionInterval: exposure.interval,
       exposureSource: exposure.source,
-      readoutFraction: recipe.capture.readoutFraction,
-      readoutSource: parts.readoutKnown ? 'stated' : 'unknown',
+      readoutFraction: parts.readout.source === 'unknown' ? null : parts.readout.fraction,
+      readoutSource: parts.readout.source,
       tickMs: clock.tickS * 1000,
       irregularityMs: clock.irregularityS * 1000,
     },

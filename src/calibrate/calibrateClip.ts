@@ -2,14 +2,14 @@
 import { resolveCaptureClock } from '../clip/captureClock.js';
 import type { FrameSource, PixelRect, ReadOptions } from '../clip/frameSource.js';
 import { AnalysisError, expected, UsageError } from '../errors.js';
-import { fitLine } from '../numeric/leastSquares.js';
 import { checkRegion, uprightToCoded } from '../region/geometry.js';
 import type { Region } from '../region/region.js';
-import { fewerBands, flickerOf } from './flicker.js';
-import { fitPhase, type PhaseFit } from './fitPhase.js';
+import type { PhaseLaw } from './fitPhase.js';
+import { flickerOf } from './flicker.js';
 import { rateFromLight } from './rateFromLight.js';
+import { refineLaw } from './refineLaw.js';
 import { middleStrip, type RowProfiles, readRowProfiles } from './rowProfiles.js';
-import { type BandPeak, searchBands } from './searchBands.js';
+import { searchBands } from './searchBands.js';
 
 /** What is known about the clip. */
 export interface CalibrationRequest {
@@ -69,7 +69,8 @@ const SURE_TIMES = 10;
 const LEAST_MODULATION = 0.002;
 /** Half interval of the readout, capture periods, beyond which the clip says too little about it. */
 const WIDEST_READOUT = 0.1;
-const OVERTONES = 5;
+/** A light that alternates from frame to frame for less than this many cycles beside it hides the bands' direction. */
+const NYQUIST_CYCLES = 2;
 
 /**
  * Calibrates a camera.
@@ -105,7 +106,9 @@ function calibrateProfiles(
   const { lightHz } = request;
   const cannot = (why: string) => new AnalysisError('nothing-measurable', `${facts.file}: ${why}`);
   if (profiles.frames < FEWEST_FRAMES) {
-    throw cannot(`has only ${profiles.frames} frames, too few to calibrate by: film some seconds of the light`);
+    throw cannot(
+      `has only ${profiles.frames} frames, too few to calibrate by: film some seconds of the light`,
+    );
   }
   const statedHz = request.captureRateHz ?? null;
   const clock = resolveCaptureClock({ facts, ptsTicks: profiles.times.ptsTicks, statedRateHz: statedHz });
@@ -118,13 +121,15 @@ function calibrateProfiles(
     );
   }
   if ((profiles.frames / guessHz) * lightHz < FEWEST_PERIODS) {
-    throw cannot(`shows fewer than ${FEWEST_PERIODS} periods of the light: film longer, or use a faster light`);
+    throw cannot(
+      `shows fewer than ${FEWEST_PERIODS} periods of the light: film longer, or use a faster light`,
+    );
   }
   const missing = clock.known ? clock.missingBefore : new Uint16Array(profiles.frames);
   const flicker = flickerOf(profiles, missing);
   const mostBands = (1.05 * lightHz) / guessHz;
   const peaks = searchBands(flicker, mostBands, STILL_CYCLES);
-  const rateOf = (law: Pick<BandPeak, 'advance' | 'bandsPerPicture'>, directed: boolean) =>
+  const rateOf = (law: PhaseLaw, directed: boolean) =>
     rateFromLight({ lightHz, advance: law.advance, directed, declaredHz, mediaHz });
   // The strongest, unless only a weaker one agrees with what is declared: then the strongest is an overtone, or a lamp.
   const agreeing = peaks.find((p) => {
@@ -132,7 +137,7 @@ function calibrateProfiles(
     return p.power > peaks[0]!.power / 20 && rate.rateHz !== null && !rate.overrules;
   });
   const peak = agreeing ?? peaks[0];
-  const fit = peak ? refine(flicker, peak) : null;
+  const fit = peak ? refineLaw(flicker, peak) : null;
   const predicted = declaredHz === null ? null : lightHz / declaredHz;
   if (!fit || fit.modulation < SURE_TIMES * fit.modulationSd || fit.modulation < LEAST_MODULATION) {
     const whole = predicted === null ? 1 : Math.abs(predicted - Math.round(predicted));
@@ -146,7 +151,12 @@ function calibrateProfiles(
         'an exposure of a whole number of its periods hides it, and so does other light; change the exposure or the frequency, and let the light fill the picture',
     );
   }
-  const sds = spread(fit);
+  const sds = fit.sds;
+  if ((0.5 - Math.abs(fit.advance)) * profiles.frames < NYQUIST_CYCLES && Math.abs(fit.bandsPerPicture) < 2) {
+    throw cannot(
+      `a light of ${lightHz} Hz only alternates from frame to frame at ${shown(guessHz)} frames a second, so that its bands do not move: use another frequency`,
+    );
+  }
   const seesDirection = Math.abs(fit.bandsPerPicture) > 3 * sds.bands;
   const downwards = fit.bandsPerPicture < 0 ? mirrored(fit) : fit;
   const rate = rateOf(downwards, seesDirection && Math.abs(Math.abs(fit.advance) - 0.5) > 1e-3);
@@ -207,36 +217,9 @@ function calibrateProfiles(
   };
 }
 
-/** First harmonic on few bands of rows, then the waveform on enough. */
-function refine(flicker: ReturnType<typeof flickerOf>, peak: BandPeak): PhaseFit | null {
-  const rows = Math.max(48, Math.ceil(24 * peak.bandsPerPicture));
-  const reduced = fewerBands(flicker, rows);
-  const first = fitPhase(reduced, peak, 1);
-  return first && fitPhase(reduced, first, OVERTONES);
-}
-
 /** The same light told with rows counted the other way. */
-function mirrored(fit: PhaseFit): Pick<BandPeak, 'advance' | 'bandsPerPicture'> {
+function mirrored(fit: PhaseLaw): PhaseLaw {
   return { advance: -fit.advance, bandsPerPicture: -fit.bandsPerPicture };
-}
-
-/**
- * Standard uncertainties: the covariance, or what the pieces of the clip say by their scatter where that is more
- * (codec, unsteady light).
- */
-function spread(fit: PhaseFit): { readonly advance: number; readonly bands: number } {
-  const { wander } = fit;
-  if (wander.length < 4) return { advance: fit.advanceSd, bands: fit.bandsSd };
-  const mean = wander.reduce((sum, b) => sum + b.bands, 0) / wander.length;
-  const variance = wander.reduce((sum, b) => sum + (b.bands - mean) ** 2, 0) / (wander.length - 1);
-  const line = fitLine(
-    wander.map((b) => b.middle),
-    wander.map((b) => b.phase),
-  );
-  return {
-    advance: Math.max(fit.advanceSd, line.slopeUncertainty),
-    bands: Math.max(fit.bandsSd, Math.sqrt(variance / wander.length)),
-  };
 }
 
 function contradiction(

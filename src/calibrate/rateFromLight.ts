@@ -68,7 +68,7 @@ export function rateFromLight(question: RateQuestion): LightRate {
     if (chosen.off <= AGREES) {
       const step = declaredHz / lightHz;
       const sameRate = Math.abs(chosen.rateHz / other.rateHz - 1) < 1e-4;
-      const ambiguous = step < 2 * SENSOR || (other.off < SENSOR && !sameRate);
+      const ambiguous = step < 2 * SENSOR || (!directed && other.off < SENSOR && !sameRate);
       const { rateHz, cyclesPerFrame, direction } = chosen;
       return { rateHz, cyclesPerFrame, direction, overrules: false, ambiguous };
     }
