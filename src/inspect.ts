@@ -54,7 +54,7 @@ export async function inspectClip(
       presses: 0,
       fitness: {
         class: 'unfit',
-        reasons: [{ code: error.code, severity: 'unfit', text: `${capital(error.message)}.` }],
+        reasons: [{ code: error.code, severity: 'unfit', text: `${error.message}.` }],
       },
       warnings: [...factWarnings, ...timing.warnings],
     };
@@ -96,8 +96,4 @@ async function timingOnly(
       irregularityMs: clock.irregularityS * 1000,
     },
   };
-}
-
-function capital(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1);
 }

@@ -10,7 +10,17 @@
 export const BASE = ['errors.ts', 'units.ts', 'version.ts'] as const;
 
 /** The rooms that a measurement passes through, in order, and the arithmetic under the last of them. */
-export const STAGES = ['clip', 'region', 'samples', 'trace', 'onset', 'press', 'latency', 'stats'] as const;
+export const STAGES = [
+  'clip',
+  'region',
+  'samples',
+  'trace',
+  'onset',
+  'press',
+  'latency',
+  'stats',
+  'calibrate',
+] as const;
 
 /** The table. A row may always import itself. */
 export const HOUSE: Readonly<Record<string, readonly string[]>> = {
@@ -26,6 +36,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
   press: ['onset', 'base'],
   stats: ['numeric', 'errors.ts'],
   latency: ['press', 'stats', 'base'],
+  calibrate: ['clip', 'region', 'numeric', 'base'],
   record: ['types of stages', 'base'],
   'proof.ts': ['samples', 'onset', 'press', 'types of record', 'base'],
   'measure.ts': ['stages', 'proof.ts', 'record', 'base'],
@@ -39,6 +50,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
     'region',
     'measure.ts',
     'inspect.ts',
+    'calibrate',
     'record',
     'report',
     'simulate',
@@ -126,7 +138,6 @@ export const PACKAGE_PLACES: Readonly<Record<string, readonly string[]>> = {
   '@ffmpeg-installer/ffmpeg': ['clip/findFfmpeg.ts'],
   'fluent-ffmpeg': ['clip'],
   jstat: ['numeric'],
-  picocolors: ['cli', 'report'],
   'pure-rand': ['numeric'],
   sharp: ['report/pictures'],
   'simple-statistics': ['stats'],

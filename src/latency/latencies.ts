@@ -98,6 +98,7 @@ export function latencyOf(press: Press, region: string, conditions: LatencyCondi
  * normal (0: 1.960), triangular (-0.6: 1.902) and uniform (-1.2: 1.645) distributions.
  */
 export function coverageFactor95(excess: number): number {
-  const k = Math.max(-2, Math.min(3, excess));
+  // Flatter than -1.5 (two spikes) the parabola would miss the spikes themselves.
+  const k = Math.max(-1.5, Math.min(3, excess));
   return k >= 0 ? 1.96 + 0.05 * k : 1.96 - 0.069 * k - 0.276 * k * k;
 }

@@ -62,7 +62,7 @@ export function fitEdge(
   finePoints = 400,
 ): EdgePosterior | null {
   const likelihood = edgeLikelihood(window, shape, misfit);
-  const { from, to } = searchRange(shape);
+  const { from, to } = searchRange(window, shape);
   const coarseN = Math.max(8, Math.ceil((to - from) * COARSE_PER_PERIOD));
   const coarse = gridLog(likelihood, from, to, coarseN);
   let best = Number.NEGATIVE_INFINITY;
@@ -165,8 +165,12 @@ export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
 }
 
 /** First light lies where the half-way point would fall around the frame that first shows more than half. */
-function searchRange({ halfT, exposure }: BlurredShape): { from: number; to: number } {
-  return { from: exposure / 2 - 1 - halfT - 0.7, to: exposure / 2 - halfT + 0.7 };
+function searchRange(window: EdgeWindow, { halfT, exposure }: BlurredShape): { from: number; to: number } {
+  // Where frames are missing before that frame, the change may lie anywhere in the gap.
+  const openT = window.channels[0]?.openT ?? new Float64Array();
+  const crossing = openT.findIndex((t) => t > -0.5);
+  const gapT = crossing > 0 ? Math.max(1, openT[crossing]! - openT[crossing - 1]!) : 1;
+  return { from: exposure / 2 - gapT - halfT - 0.7, to: exposure / 2 - halfT + 0.7 };
 }
 
 /** Log likelihood of first light at `t`, the plateaus of every band integrated out with flat priors. */

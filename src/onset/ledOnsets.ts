@@ -25,6 +25,8 @@ export interface LedOnsets extends OnsetSet {
 const MISFIT = 0.03;
 // Two levels must be this far apart, in noise of one frame, to be an LED and not noise.
 const LEAST_CONTRAST = 6;
+// Linear light: about three 8-bit codes in the dark. Coding steps of a still picture stay below it.
+const LEAST_STEP = 0.003;
 // Time constants of an LED that were tried, capture periods: instant, or slow drivers and phosphor-type LEDs.
 const LED_TAUS = [0, 0.15, 0.3, 0.6, 1.2, 2.4];
 
@@ -131,6 +133,8 @@ function twoLevels(trace: Trace): { signal: Float64Array; low: number; high: num
       for (let c = 0; c < cells; c++) target[c]! += light[k * cells + c]!;
     }
     if (onFrames === 0 || offFrames === 0) return { ...result, contrast: 0 };
+    const largest = on.reduce((most, v, c) => Math.max(most, v / onFrames - off[c]! / offFrames), 0);
+    if (largest < LEAST_STEP) return { ...result, contrast: 0 };
     direction = Float64Array.from(noise, (sd, c): number => {
       const step = on[c]! / onFrames - off[c]! / offFrames;
       return step > sd ? step / (sd * sd) : 0;

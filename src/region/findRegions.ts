@@ -163,16 +163,22 @@ function judge(led: Patch, screen: Patch, overview: Overview): Pair | null {
   quiets.sort((a, b) => a - b);
   const quietS = quiets.length > 0 ? quiets[quiets.length >> 1]! : 1;
   const leads = quietS / (quietS + lagS);
-  const size = Math.log10(10 + screen.blocks.length) / 3;
+  // Noise can make a block or two follow a light; a screen is larger and changes more.
+  const size = Math.min(1, 0.3 + 0.35 * Math.log10(1 + screen.blocks.length));
+  const strength = Math.sqrt(Math.min(1, screen.strength / 12) * Math.min(1, led.strength / 12));
   const score =
     Math.min(1, followed / possible) *
     (1 / (1 + spreadS / 0.03)) *
     Math.exp(-lagS / 0.4) *
     (1 / (1 + surplus)) *
-    Math.min(1, 0.5 + size) *
+    size *
+    strength *
+    // A button's light is mostly smaller than what it moves on a screen.
+    (led.blocks.length > screen.blocks.length ? 0.75 : 1) *
     Math.min(1, 0.4 + 0.2 * followed) *
     leads *
-    2;
+    leads *
+    3;
   return { led, screen, score, lagS, followed, presses: presses.length };
 }
 
