@@ -1,8 +1,10 @@
 /** The pure library: runs in Node and in a browser, with no file and no decoder. */
+export { type Calibration, type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
 export { type CaptureClock, resolveCaptureClock, type UnknownClock } from './clip/captureClock.js';
 export type { ClipFacts, FrameSource, FrameTimes, PixelRect } from './clip/frameSource.js';
 export { AnalysisError, UsageError } from './errors.js';
 export { type Inspection, inspectClip } from './inspect.js';
+export { type FilmingPlan, type FilmingSetting, planFilming } from './latency/planFilming.js';
 export {
   type Measurement,
   type MeasureOptions,
@@ -10,6 +12,7 @@ export {
   measureClip,
   measureSamples,
 } from './measure.js';
+export { type CameraCalibration, cameraSchema, parseCamera } from './record/camera.js';
 export { emptyRecipe, parseRecipe, recipeSchema } from './record/parseRecipe.js';
 export type { Decision, Recipe } from './record/recipe.js';
 export type {

@@ -1,11 +1,13 @@
 /** The library with files and FFmpeg: everything of `index.ts`, and whole clips on disk. */
 import { basename, dirname } from 'node:path';
-import type { FrameSource } from './clip/frameSource.js';
+import { type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
+import type { FrameSource, ReadOptions } from './clip/frameSource.js';
 import { uprightSize } from './clip/frameSource.js';
 import { openClip } from './clip/openClip.js';
 import { AnalysisError, UsageError } from './errors.js';
 import { type Inspection, inspectClip } from './inspect.js';
 import { type Measurement, type MeasureOptions, measureClip } from './measure.js';
+import { type CameraCalibration, cameraOf, parseCamera } from './record/camera.js';
 import { type ClipFiles, clipFiles, readIfThere, toJsonText, writeWhole } from './record/files.js';
 import { emptyRecipe, parseRecipe } from './record/parseRecipe.js';
 import type { Recipe } from './record/recipe.js';
@@ -130,6 +132,36 @@ async function overviewPicture(source: FrameSource, measurement: Measurement): P
 
 function mediaDurationS(source: FrameSource, frames: number): number {
   return frames / (source.facts.nominalRateHz ?? 30);
+}
+
+/**
+ * Calibrates a camera by a clip on disk and writes the camera file, as a whole or not at all.
+ * @param cameraPath the file to write, NAME.json; its folder is made where needed
+ * @throws UsageError, AnalysisError: one sentence each.
+ */
+export async function calibrateFile(
+  clipPath: string,
+  cameraPath: string,
+  request: CalibrationRequest,
+  options: ReadOptions = {},
+): Promise<CameraCalibration> {
+  const source = await openClip(clipPath, options.signal);
+  return inWritableFolder(dirname(cameraPath), 'choose another place with -o FOLDER/NAME.json', async () => {
+    const camera = cameraOf(await calibrateClip(source, request, options), source.facts);
+    options.signal?.throwIfAborted();
+    await writeWhole(cameraPath, toJsonText(camera));
+    return camera;
+  });
+}
+
+/**
+ * Reads a camera file.
+ * @throws AnalysisError `recipe-invalid` where there is none, or it is no camera file.
+ */
+export async function readCameraFile(path: string): Promise<CameraCalibration> {
+  const text = await readIfThere(path);
+  if (text !== null) return parseCamera(text, basename(path));
+  throw new AnalysisError('recipe-invalid', `there is no camera file ${path}: check the path`);
 }
 
 /** Renders and encodes a simulated clip, `SCENE.name.mp4` with its truth beside it; makes the folder where needed. */

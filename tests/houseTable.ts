@@ -108,6 +108,12 @@ export const DEPARTURES: readonly Departure[] = [
     reason: 'the pulse train of a tube is found by a one-dimensional minimiser, maths with no subject',
   },
   {
+    from: 'latency/expectedUncertainty.ts',
+    to: 'numeric',
+    reason:
+      'the error of an edge to expect is an integral over a normal distribution, not statistics of a sample',
+  },
+  {
     from: 'latency/refreshPeriod.ts',
     to: 'types of onset',
     reason: 'a refresh period measured from pulses stands in the onset set, which press/ does not hand on',

@@ -2,8 +2,10 @@
 import { Command, CommanderError } from 'commander';
 import { plainText } from '../report/plainText.js';
 import { version } from '../version.js';
+import { calibrateCommand } from './calibrateCommand.js';
 import { inspectCommand } from './inspectCommand.js';
 import { measureCommand } from './measureCommand.js';
+import { planCommand } from './planCommand.js';
 import { simulateCommand } from './simulateCommand.js';
 import { describeError, processTerminal, STOPPED, type Terminal } from './terminal.js';
 
@@ -44,6 +46,8 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
     );
   program.addCommand(inspectCommand(terminal, controller.signal, finish));
   program.addCommand(measureCommand(terminal, controller.signal, finish));
+  program.addCommand(calibrateCommand(terminal, controller.signal, finish));
+  program.addCommand(planCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
   for (const command of [program, ...program.commands]) {
     command.exitOverride();

@@ -1,6 +1,6 @@
 /** `lagreel measure`: clips in, record, table and report beside them. */
 import { Command, Option } from 'commander';
-import { type MeasuredFile, measureFile } from '../node.js';
+import { type MeasuredFile, measureFile, readCameraFile } from '../node.js';
 import { checkDistinct, toJsonText } from '../record/files.js';
 import { plainText } from '../report/plainText.js';
 import { renderSummary } from '../report/summaryText.js';
@@ -18,6 +18,7 @@ import { describeError, isExpected, progressLine, type Terminal } from './termin
 /** Options of the command beside those that describe the clip. */
 interface MeasureCommandOptions extends ClipOptions {
   readonly out?: string;
+  readonly camera?: string;
   readonly updateRecipe?: boolean;
   readonly json?: boolean;
   readonly quiet?: boolean;
@@ -38,6 +39,7 @@ export function measureCommand(
     .option('--window <from:to>', 'response window after the press, ms', windowOption)
     .addOption(new Option('--edge <edge>', 'which LED edge is the press').choices(['press', 'release']))
     .option('--label <key=value>', 'a label of the chain (may be repeated)', labelOption)
+    .option('--camera <file>', 'a camera file of lagreel calibrate: gives the row readout')
     .option('--out <folder>', 'write all results there instead of beside the clip')
     .option(
       '--update-recipe',
@@ -64,6 +66,7 @@ async function measureAll(
   signal: AbortSignal,
 ): Promise<number> {
   checkDistinct(clips, options.out);
+  const camera = options.camera === undefined ? undefined : await readCameraFile(options.camera);
   const done: MeasuredFile[] = [];
   const failed: { clip: string; error: string; exitCode: number }[] = [];
   for (const clip of clips) {
@@ -72,6 +75,7 @@ async function measureAll(
       const result = await measureFile(clip, {
         ...recipePathOf(options),
         ...(options.out !== undefined ? { outFolder: options.out } : {}),
+        ...(camera ? { camera } : {}),
         updateRecipe: options.updateRecipe ?? false,
         adjustRecipe: (recipe) => overlayOptions(recipe, options),
         signal,

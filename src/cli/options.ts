@@ -51,6 +51,29 @@ export function outputOption(text: string): string {
   throw new InvalidArgumentError(`a simulated clip is written as NAME.mp4, got "${text}".`);
 }
 
+/** One region with the role reference. */
+export function oneReferenceOption(text: string): Region {
+  const region = regionOption(text)[0]!;
+  if (region.role === 'reference') return region;
+  throw new InvalidArgumentError(
+    `the light is a region with the role reference (for example lamp=reference:200,0,160,540), got "${text}".`,
+  );
+}
+
+/** A camera file to write: JSON, so that a clip is not overwritten by a slip. */
+export function cameraFileOption(text: string): string {
+  if (/[^/\\]\.json$/.test(text)) return text;
+  throw new InvalidArgumentError(`a camera file is written as NAME.json, got "${text}".`);
+}
+
+/** A whole number in a range, for commander. */
+export function wholeOption(what: string, low: number, high: number): (text: string) => number {
+  return (text) => {
+    if (/^\d+$/.test(text) && Number(text) >= low && Number(text) <= high) return Number(text);
+    throw new InvalidArgumentError(`${what} must be a whole number from ${low} to ${high}, got "${text}".`);
+  };
+}
+
 /** `WIDTHxHEIGHT` in px, even numbers (the colour planes have half the size). */
 export function sizeOption(text: string): readonly [number, number] {
   const match = /^(\d{2,4})x(\d{2,4})$/.exec(text);
