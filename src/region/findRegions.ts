@@ -165,7 +165,7 @@ function judge(led: Patch, screen: Patch, overview: Overview): Pair | null {
   const leads = quietS / (quietS + lagS);
   // Noise can make a block or two follow a light; a screen is larger and changes more.
   const size = Math.min(1, 0.3 + 0.35 * Math.log10(1 + screen.blocks.length));
-  const strength = Math.sqrt(Math.min(1, screen.strength / 12) * Math.min(1, led.strength / 12));
+  const strength = (Math.min(1, screen.strength / 40) * Math.min(1, led.strength / 40)) ** 0.25;
   const score =
     Math.min(1, followed / possible) *
     (1 / (1 + spreadS / 0.03)) *
@@ -175,11 +175,19 @@ function judge(led: Patch, screen: Patch, overview: Overview): Pair | null {
     strength *
     // A button's light is mostly smaller than what it moves on a screen.
     (led.blocks.length > screen.blocks.length ? 0.75 : 1) *
-    Math.min(1, 0.4 + 0.2 * followed) *
+    (followed / (followed + 3)) *
+    roundness(led) *
     leads *
     leads *
     3;
   return { led, screen, score, lagS, followed, presses: presses.length };
+}
+
+/** 1 for a compact patch, less for a line: a button's light is no line across the picture. */
+function roundness({ box }: Patch): number {
+  const width = box.x1 - box.x0;
+  const height = box.y1 - box.y0;
+  return Math.min(1, 0.4 + Math.min(width, height) / Math.max(width, height));
 }
 
 /** True where two patches change at the same moments: one light, seen twice. */
