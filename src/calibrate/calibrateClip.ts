@@ -62,6 +62,8 @@ const MAINS_REL = 1e-3 / Math.sqrt(3);
 const MAINS_HZ = [100, 120];
 /** Cycles over the clip below which a beat is no beat but a slow change of light (judgement). */
 const STILL_CYCLES = 4;
+/** Phase of a piece of the clip beside the law, cycles, that makes the clip no evidence (judgement). */
+const UNSTEADY = 0.08;
 const FEWEST_PERIODS = 8;
 const FEWEST_FRAMES = 48;
 /** Modulation over its own uncertainty, and absolute, below which rows and codec may have made it (judgement). */
@@ -152,6 +154,12 @@ function calibrateProfiles(
     );
   }
   const sds = fit.sds;
+  const wander = Math.max(...fit.wander.map((block) => Math.abs(block.phase)));
+  if (wander > UNSTEADY) {
+    throw cannot(
+      'the phase of the light jumps or wanders during the clip: the light is unsteady, or camera frames are doubled or missing without a trace; give the unmodified original of another clip',
+    );
+  }
   if ((0.5 - Math.abs(fit.advance)) * profiles.frames < NYQUIST_CYCLES && Math.abs(fit.bandsPerPicture) < 2) {
     throw cannot(
       `a light of ${lightHz} Hz only alternates from frame to frame at ${shown(guessHz)} frames a second, so that its bands do not move: use another frequency`,
@@ -191,10 +199,8 @@ function calibrateProfiles(
   if (profiles.times.stoppedEarly) {
     warnings.push(`Only the first ${profiles.frames} frames were used; they are enough.`);
   }
-  if (Math.max(...fit.wander.map((block) => Math.abs(block.phase))) > 0.05) {
-    warnings.push(
-      'The phase of the light wanders or jumps during the clip: the light is unsteady, or camera frames are missing without a trace.',
-    );
+  if (wander > UNSTEADY / 4) {
+    warnings.push('The phase of the light wanders a little during the clip: the light is not quite steady.');
   }
   if (2 * readoutSd > 0.03 * Math.abs(readoutMs)) {
     warnings.push(

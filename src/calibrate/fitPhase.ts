@@ -22,8 +22,10 @@ export interface PhaseFit extends PhaseLaw {
   readonly modulation: number;
   /** Its standard uncertainty. */
   readonly modulationSd: number;
-  /** Per frame: slope of residual against phase, to look for wander and jumps. */
+  /** Pieces of the clip one after another, to look for wander and jumps. */
   readonly wander: readonly PhaseBlock[];
+  /** Pieces of the rows from the first to the last, to look for rows that were moved or smeared. */
+  readonly bend: readonly RowPhase[];
 }
 
 /** What one piece of the clip says by itself. */
@@ -36,7 +38,15 @@ export interface PhaseBlock {
   readonly bands: number;
 }
 
-/** Pieces of the clip whose scatter checks the covariance. */
+/** What one piece of the rows says by itself. */
+export interface RowPhase {
+  /** Share of the coded height, from the middle of the rows that are there. */
+  readonly middle: number;
+  /** Phase beside the law, cycles. */
+  readonly phase: number;
+}
+
+/** Pieces of the clip, and of the rows, whose scatter checks the covariance. */
 const BLOCKS = 8;
 const ROUNDS = 8;
 
@@ -72,7 +82,7 @@ export function fitPhase(flicker: Flicker, start: PhaseLaw, harmonics: number): 
     bandsSd: last.bandsSd,
     modulation: Math.hypot(waveform[0]!, waveform[1]!),
     modulationSd: last.modulationSd,
-    wander: blockPhases(flicker, centre, law, waveform),
+    ...piecePhases(flicker, centre, law, waveform),
   };
 }
 
@@ -99,7 +109,16 @@ function walk(
   { frameNumber, position, relative, weight, bands }: Flicker,
   centre: Centre,
   law: PhaseLaw,
-  visit: (value: number, w: number, c: number, s: number, n: number, y: number, frame: number) => void,
+  visit: (
+    value: number,
+    w: number,
+    c: number,
+    s: number,
+    n: number,
+    y: number,
+    frame: number,
+    band: number,
+  ) => void,
 ): void {
   const rowCos = new Float64Array(bands);
   const rowSin = new Float64Array(bands);
@@ -118,7 +137,7 @@ function walk(
       if (w === 0) continue;
       const c = fc * rowCos[b]! - fs * rowSin[b]!;
       const s = fs * rowCos[b]! + fc * rowSin[b]!;
-      visit(relative[k * bands + b]!, w, c, s, n, position[b]! - centre.position, k);
+      visit(relative[k * bands + b]!, w, c, s, n, position[b]! - centre.position, k, b);
     }
   }
 }
@@ -207,11 +226,18 @@ function fitStep(
   };
 }
 
-/** Phase and bands of each piece of the clip beside the common law, with the waveform held. */
-function blockPhases(flicker: Flicker, centre: Centre, law: PhaseLaw, waveform: Float64Array): PhaseBlock[] {
+/** Phase (and bands) of each piece of the clip and of the rows beside the common law, with the waveform held. */
+function piecePhases(
+  flicker: Flicker,
+  centre: Centre,
+  law: PhaseLaw,
+  waveform: Float64Array,
+): Pick<PhaseFit, 'wander' | 'bend'> {
   const frames = flicker.frameNumber.length;
-  const sums = Array.from({ length: BLOCKS }, () => ({ n: 0, w: 0, pp: 0, py: 0, yy: 0, pm: 0, ym: 0 }));
-  walk(flicker, centre, law, (value, w, c, s, n, y, k) => {
+  const clean = () => ({ x: 0, w: 0, pp: 0, py: 0, yy: 0, pm: 0, ym: 0 });
+  const ofClip = Array.from({ length: BLOCKS }, clean);
+  const ofRows = Array.from({ length: BLOCKS }, clean);
+  walk(flicker, centre, law, (value, w, c, s, n, y, k, b) => {
     let hc = c;
     let hs = s;
     let slope = 0;
@@ -223,25 +249,33 @@ function blockPhases(flicker: Flicker, centre: Centre, law: PhaseLaw, waveform: 
       hs = hs * c + hc * s;
       hc = next;
     }
-    const at = sums[Math.floor((k * BLOCKS) / frames)]!;
     const p = 2 * Math.PI * slope;
     const miss = value - model;
-    at.n += w * n;
-    at.w += w;
-    at.pp += w * p * p;
-    at.py += w * p * p * y;
-    at.yy += w * p * p * y * y;
-    at.pm += w * p * miss;
-    at.ym += w * p * y * miss;
+    const piece = ofClip[Math.floor((k * BLOCKS) / frames)]!;
+    const rows = ofRows[Math.floor((b * BLOCKS) / flicker.bands)]!;
+    for (const [at, x] of [[piece, n] as const, [rows, y] as const]) {
+      at.x += w * x;
+      at.w += w;
+      at.pp += w * p * p;
+      at.py += w * p * p * y;
+      at.yy += w * p * p * y * y;
+      at.pm += w * p * miss;
+      at.ym += w * p * y * miss;
+    }
   });
-  return sums
-    .map(({ n, w, pp, py, yy, pm, ym }) => {
-      const determinant = pp * yy - py * py;
-      return {
-        middle: n / w,
-        phase: (pm * yy - ym * py) / determinant,
-        bands: (ym * pp - pm * py) / determinant,
-      };
-    })
-    .filter((block) => Number.isFinite(block.phase) && Number.isFinite(block.bands));
+  return {
+    wander: ofClip
+      .map(({ x, w, pp, py, yy, pm, ym }) => {
+        const determinant = pp * yy - py * py;
+        return {
+          middle: x / w,
+          phase: (pm * yy - ym * py) / determinant,
+          bands: (ym * pp - pm * py) / determinant,
+        };
+      })
+      .filter((block) => Number.isFinite(block.phase) && Number.isFinite(block.bands)),
+    bend: ofRows
+      .filter(({ pp }) => pp > 0)
+      .map(({ x, w, pp, pm }) => ({ middle: x / w, phase: pm / pp })),
+  };
 }

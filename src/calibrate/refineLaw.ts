@@ -37,20 +37,34 @@ export function refineLaw(flicker: Flicker, start: PhaseLaw): RefinedLaw | null 
 }
 
 /**
- * Standard uncertainties: the covariance, or what the pieces of the clip say by their scatter where that is more
- * (codec, unsteady light).
+ * Standard uncertainties: the covariance, or what pieces of the clip and of the rows say by their scatter where that is
+ * more (codec, stabilisation, unsteady light).
  */
-function spread(fit: PhaseFit): { readonly advance: number; readonly bands: number } {
-  const { wander } = fit;
-  if (wander.length < 4) return { advance: fit.advanceSd, bands: fit.bandsSd };
-  const mean = wander.reduce((sum, b) => sum + b.bands, 0) / wander.length;
-  const variance = wander.reduce((sum, b) => sum + (b.bands - mean) ** 2, 0) / (wander.length - 1);
-  const line = fitLine(
-    wander.map((b) => b.middle),
-    wander.map((b) => b.phase),
-  );
+function spread({ wander, bend, ...fit }: PhaseFit): { readonly advance: number; readonly bands: number } {
   return {
-    advance: Math.max(fit.advanceSd, line.slopeUncertainty),
-    bands: Math.max(fit.bandsSd, Math.sqrt(variance / wander.length)),
+    advance: larger(fit.advanceSd, wander.length < 4 ? 0 : slopeSd(wander)),
+    bands: larger(
+      fit.bandsSd,
+      wander.length < 4 ? 0 : meanSd(wander.map((block) => block.bands)),
+      bend.length < 4 ? 0 : slopeSd(bend),
+    ),
   };
+}
+
+/** Scatter beyond chance has pieces that go together, so that fewer of them count (judgement: a quarter). */
+function larger(covariance: number, ...others: readonly number[]): number {
+  return Math.max(covariance, ...others.map((sd) => (sd > 2 * covariance ? 2 * sd : sd)));
+}
+
+function slopeSd(pieces: readonly { readonly middle: number; readonly phase: number }[]): number {
+  return fitLine(
+    pieces.map((piece) => piece.middle),
+    pieces.map((piece) => piece.phase),
+  ).slopeUncertainty;
+}
+
+function meanSd(values: readonly number[]): number {
+  const mean = values.reduce((sum, v) => sum + v, 0) / values.length;
+  const squares = values.reduce((sum, v) => sum + (v - mean) ** 2, 0);
+  return Math.sqrt(squares / (values.length - 1) / values.length);
 }
