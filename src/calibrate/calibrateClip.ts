@@ -62,8 +62,8 @@ const MAINS_REL = 1e-3 / Math.sqrt(3);
 const MAINS_HZ = [100, 120];
 /** Cycles over the clip below which a beat is no beat but a slow change of light (judgement). */
 const STILL_CYCLES = 4;
-/** Phase of a piece of the clip beside the law, cycles, that makes the clip no evidence (judgement). */
-const UNSTEADY = 0.08;
+/** Phase of a piece of the clip beside the law, cycles, that no steady light shows (judgement). */
+const UNSTEADY = 0.03;
 const FEWEST_PERIODS = 8;
 const FEWEST_FRAMES = 48;
 /** Modulation over its own uncertainty, and absolute, below which rows and codec may have made it (judgement). */
@@ -154,24 +154,26 @@ function calibrateProfiles(
     );
   }
   const sds = fit.sds;
+  const lightRel = request.lightUncertaintyRel ?? (MAINS_HZ.includes(lightHz) ? MAINS_REL : CRYSTAL_REL);
+  // A light may drift by what is not known of it; a crystal hardly does.
+  const mayWander = UNSTEADY + (lightRel * lightHz * profiles.frames) / guessHz / 4;
   const wander = Math.max(...fit.wander.map((block) => Math.abs(block.phase)));
-  if (wander > UNSTEADY) {
+  if (wander > mayWander) {
     throw cannot(
       'the phase of the light jumps or wanders during the clip: the light is unsteady, or camera frames are doubled or missing without a trace; give the unmodified original of another clip',
-    );
-  }
-  if ((0.5 - Math.abs(fit.advance)) * profiles.frames < NYQUIST_CYCLES && Math.abs(fit.bandsPerPicture) < 2) {
-    throw cannot(
-      `a light of ${lightHz} Hz only alternates from frame to frame at ${shown(guessHz)} frames a second, so that its bands do not move: use another frequency`,
     );
   }
   const seesDirection = Math.abs(fit.bandsPerPicture) > 3 * sds.bands;
   const downwards = fit.bandsPerPicture < 0 ? mirrored(fit) : fit;
   const rate = rateOf(downwards, seesDirection && Math.abs(Math.abs(fit.advance) - 0.5) > 1e-3);
   if (rate.rateHz === null) throw contradiction(facts.file, lightHz, declaredHz, mediaHz, rate);
+  if ((0.5 - Math.abs(fit.advance)) * profiles.frames < NYQUIST_CYCLES && Math.abs(fit.bandsPerPicture) < 2) {
+    throw cannot(
+      `a light of ${lightHz} Hz only alternates from frame to frame at ${shown(guessHz)} frames a second, so that its bands do not move: use another frequency`,
+    );
+  }
 
   const warnings = [...facts.warnings, ...clock.warnings];
-  const lightRel = request.lightUncertaintyRel ?? (MAINS_HZ.includes(lightHz) ? MAINS_REL : CRYSTAL_REL);
   const rateSd = rate.rateHz * Math.hypot(sds.advance / rate.cyclesPerFrame, lightRel);
   const readoutMs = (1000 * rate.direction * downwards.bandsPerPicture) / lightHz;
   const readoutSd = Math.hypot((1000 * sds.bands) / lightHz, readoutMs * lightRel);
@@ -199,7 +201,7 @@ function calibrateProfiles(
   if (profiles.times.stoppedEarly) {
     warnings.push(`Only the first ${profiles.frames} frames were used; they are enough.`);
   }
-  if (wander > UNSTEADY / 4) {
+  if (wander > mayWander / 4) {
     warnings.push('The phase of the light wanders a little during the clip: the light is not quite steady.');
   }
   if (2 * readoutSd > 0.03 * Math.abs(readoutMs)) {

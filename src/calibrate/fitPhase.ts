@@ -69,8 +69,8 @@ export function fitPhase(flicker: Flicker, start: PhaseLaw, harmonics: number): 
     };
     waveform = step.waveform;
     if (
-      Math.abs(step.advance) < 1e-3 * step.advanceSd &&
-      Math.abs(step.bandsPerPicture) < 1e-3 * step.bandsSd
+      Math.abs(step.advance) < 0.01 * step.advanceSd &&
+      Math.abs(step.bandsPerPicture) < 0.01 * step.bandsSd
     )
       break;
   }
@@ -274,8 +274,6 @@ function piecePhases(
         };
       })
       .filter((block) => Number.isFinite(block.phase) && Number.isFinite(block.bands)),
-    bend: ofRows
-      .filter(({ pp }) => pp > 0)
-      .map(({ x, w, pp, pm }) => ({ middle: x / w, phase: pm / pp })),
+    bend: ofRows.filter(({ pp }) => pp > 0).map(({ x, w, pp, pm }) => ({ middle: x / w, phase: pm / pp })),
   };
 }

@@ -5,7 +5,7 @@ import { type Flicker, fewerBands } from './flicker.js';
 
 /** Harmonics of the light's waveform, and how many more are tried to see what was left out. */
 const HARMONICS = 5;
-const MORE_HARMONICS = 10;
+const MORE_HARMONICS = 8;
 
 /** A law with standard uncertainties that hold what covariance alone leaves out. */
 export interface RefinedLaw extends PhaseFit {
