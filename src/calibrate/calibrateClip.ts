@@ -64,6 +64,8 @@ const MAINS_HZ = [100, 120];
 const STILL_CYCLES = 4;
 /** Phase of a piece of the clip beside the law, cycles, that no steady light shows (judgement). */
 const UNSTEADY = 0.03;
+/** Slow change of the whole picture, cycles a camera frame (2.4 Hz at 240). */
+const SLOW_ADVANCE = 0.01;
 const FEWEST_PERIODS = 8;
 const FEWEST_FRAMES = 48;
 /** Modulation over its own uncertainty, and absolute, below which rows and codec may have made it (judgement). */
@@ -130,7 +132,11 @@ function calibrateProfiles(
   const missing = clock.known ? clock.missingBefore : new Uint16Array(profiles.frames);
   const flicker = flickerOf(profiles, missing);
   const mostBands = (1.05 * lightHz) / guessHz;
-  const peaks = searchBands(flicker, mostBands, STILL_CYCLES);
+  const aliased = lightHz > 0.5 * guessHz;
+  const peaks = searchBands(flicker, mostBands, STILL_CYCLES).filter(
+    // Automatic exposure and daylight change slowly and in all rows at once; an aliased light hardly ever does.
+    (p) => !(aliased && Math.abs(p.advance) < SLOW_ADVANCE && p.bandsPerPicture < 0.5),
+  );
   const rateOf = (law: PhaseLaw, directed: boolean) =>
     rateFromLight({ lightHz, advance: law.advance, directed, declaredHz, mediaHz });
   // The strongest, unless only a weaker one agrees with what is declared: then the strongest is an overtone, or a lamp.

@@ -51,9 +51,12 @@ function spread({ wander, bend, ...fit }: PhaseFit): { readonly advance: number;
   };
 }
 
-/** Scatter beyond chance has pieces that go together, so that fewer of them count (judgement: a quarter). */
+/**
+ * The scatter of eight pieces has a t factor of 2.36, not 1.96. Scatter beyond chance has pieces that go together, so
+ * that fewer of them count (judgement: a quarter).
+ */
 function larger(covariance: number, ...others: readonly number[]): number {
-  return Math.max(covariance, ...others.map((sd) => (sd > 2 * covariance ? 2 * sd : sd)));
+  return Math.max(covariance, ...others.map((sd) => sd * (sd > 2 * covariance ? 2 : 1.2)));
 }
 
 function slopeSd(pieces: readonly { readonly middle: number; readonly phase: number }[]): number {
