@@ -235,10 +235,10 @@ export function measureSamples(
     measured: pairing.presses.filter((p) => p.status === 'measured').length,
     ambiguous: pairing.presses.filter((p) => p.status === 'ambiguous').length,
     noResponse: pairing.presses.filter((p) => p.status === 'no-response').length,
-    typicalUncertaintyFrames: null,
     screens: screens.map((s, i) => ({
       name: s.region.name,
       contrast: medianContrast(pairing, s),
+      flickering: flickeringShare(pairing, s),
       saturated: screenTraces[i]!.saturated,
     })),
     exposureFraction: exposure.fraction,
@@ -328,6 +328,14 @@ function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
     interval: found.interval,
     source: 'measured',
   };
+}
+
+function flickeringShare(pairing: Pairing, screen: OnsetSet): number {
+  const responses = pairing.presses
+    .flatMap((p) => p.responses)
+    .filter((r) => r.region === screen.region.name && r.onset);
+  const flickering = responses.filter((r) => r.flags.includes('flickering-light')).length;
+  return flickering / Math.max(1, responses.length);
 }
 
 function medianContrast(pairing: Pairing, screen: OnsetSet): number {

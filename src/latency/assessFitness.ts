@@ -10,12 +10,12 @@ export interface FitnessEvidence {
   readonly measured: number;
   readonly ambiguous: number;
   readonly noResponse: number;
-  /** Largest and typical standard uncertainty of a latency, camera frames; null where nothing was measured. */
-  readonly typicalUncertaintyFrames: number | null;
   readonly screens: readonly {
     readonly name: string;
     readonly contrast: number;
     readonly saturated: boolean;
+    /** Share (0..1) of its responses whose light ripples. */
+    readonly flickering: number;
   }[];
   readonly exposureFraction: number;
   readonly exposureMeasured: boolean;
@@ -98,6 +98,12 @@ export function assessFitness(e: FitnessEvidence): Fitness {
       'care',
       'weak-screen',
       `The change in region "${screen.name}" stands only ${screen.contrast.toFixed(1)} times above the noise: choose a region that changes more, or raise the exposure.`,
+    );
+    add(
+      screen.flickering > 0.3,
+      'care',
+      'screen-flickers',
+      `The light of region "${screen.name}" ripples from frame to frame (a dimmed backlight seen through a short exposure): lock a longer exposure, or set the display to full brightness.`,
     );
     add(
       screen.saturated,

@@ -13,6 +13,34 @@ export interface ExposureEstimate {
 
 const STEP = 0.025;
 
+/** Log evidence of a shape, the exposure fraction averaged over the given values. */
+export function exposureEvidence(
+  windows: readonly EdgeWindow[],
+  shape: EdgeShape,
+  misfit: number,
+  exposures: readonly number[],
+): number {
+  const logs = exposures.map((e) => logEvidence(windows, shape, misfit, e));
+  const best = Math.max(...logs);
+  return best + Math.log(logs.reduce((sum, l) => sum + Math.exp(l - best), 0) / logs.length);
+}
+
+function logEvidence(
+  windows: readonly EdgeWindow[],
+  shape: EdgeShape,
+  misfit: number,
+  exposure: number,
+): number {
+  const edge = blurShape(shape, exposure);
+  let sum = 0;
+  for (const window of windows) {
+    const posterior = fitEdge(window, edge, misfit, 60);
+    // An edge that cannot be explained at all must not decide; it counts as very unlikely, once.
+    sum += posterior ? Math.max(posterior.logEvidence, -1e6) : -1e6;
+  }
+  return sum;
+}
+
 /**
  * Posterior of the exposure fraction from edges of one shape (an LED's, both on and off), uniform prior on (0, 1].
  * A partly lit frame happens with probability `e` and its share is uniform (check-values 5.3); here the whole
@@ -26,16 +54,7 @@ export function estimateExposure(
   if (windows.length < 4) return null;
   const grid: number[] = [];
   for (let e = STEP; e <= 1 + 1e-9; e += STEP) grid.push(Math.min(1, e));
-  const logs = grid.map((e) => {
-    const edge = blurShape(shape, e);
-    let sum = 0;
-    for (const window of windows) {
-      const posterior = fitEdge(window, edge, misfit, 60);
-      // An edge that cannot be explained at all must not decide; it counts as very unlikely, once.
-      sum += posterior ? Math.max(posterior.logEvidence, -1e6) : -1e6;
-    }
-    return sum;
-  });
+  const logs = grid.map((e) => logEvidence(windows, shape, misfit, e));
   const best = Math.max(...logs);
   const weights = logs.map((l) => Math.exp(l - best));
   const total = weights.reduce((a, b) => a + b, 0);

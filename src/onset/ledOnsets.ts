@@ -2,7 +2,7 @@
 import { project, type Trace } from '../trace/trace.js';
 import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
 import { type EdgeShape, levelTime } from './edgeShape.js';
-import { type ExposureEstimate, estimateExposure } from './exposure.js';
+import { type ExposureEstimate, estimateExposure, exposureEvidence } from './exposure.js';
 import { gapFlags } from './gapFlags.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { type Crossing, cutWindows } from './windows.js';
@@ -27,8 +27,13 @@ const MISFIT = 0.03;
 const LEAST_CONTRAST = 6;
 // Linear light: about three 8-bit codes in the dark. Coding steps of a still picture stay below it.
 const LEAST_STEP = 0.003;
-// Time constants of an LED that were tried, capture periods: instant, or slow drivers and phosphor-type LEDs.
-const LED_TAUS = [0, 0.15, 0.3, 0.6, 1.2, 2.4];
+// Forms of an LED that are tried, capture periods: instant, slow drivers and phosphors, linear ramps.
+const LED_SHAPES: readonly EdgeShape[] = [
+  { tauT: 0, sweepT: 0 },
+  ...[0.2, 0.5, 1.2, 2.4].map((tauT) => ({ tauT, sweepT: 0 })),
+  ...[0.25, 0.6, 1.2, 2.5].map((sweepT) => ({ tauT: 0, sweepT })),
+];
+const COARSE_EXPOSURES = [0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.78, 0.9, 1];
 
 /**
  * Finds every LED edge of a trace.
@@ -60,8 +65,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     settleFrames: 2,
   });
   const windows = cut.filter((w) => w !== null);
-  const shape = ledShape(windows, options.exposureFraction ?? 0.9);
-  const exposure = estimateExposure(windows, shape, MISFIT);
+  const { shape, exposure } = ledForm(windows, options.exposureFraction);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
   const edge = blurShape(shape, fraction);
   const onsets: Onset[] = [];
@@ -210,21 +214,24 @@ function dropBounce(crossings: readonly Crossing[], bounceFrames: number): Cross
   return kept;
 }
 
-/** The time constant of the LED that explains its edges best. */
-function ledShape(windows: readonly EdgeWindow[], exposure: number): EdgeShape {
+/**
+ * The LED's own rise and the camera's exposure, together: a slow LED and a long exposure blur alike, and only their
+ * joint evidence keeps them apart.
+ */
+function ledForm(
+  windows: readonly EdgeWindow[],
+  stated: number | null,
+): { shape: EdgeShape; exposure: ExposureEstimate | null } {
   const sample = windows.slice(0, 24);
-  let best: EdgeShape = { tauT: 0, sweepT: 0 };
+  let best: EdgeShape = LED_SHAPES[0]!;
   let bestLog = Number.NEGATIVE_INFINITY;
-  for (const tauT of LED_TAUS) {
-    const shape = { tauT, sweepT: 0 };
-    const edge = blurShape(shape, exposure);
-    let log = 0;
-    for (const window of sample) log += fitEdge(window, edge, MISFIT, 80)?.logEvidence ?? -1e6;
+  for (const shape of LED_SHAPES) {
+    const log = exposureEvidence(sample, shape, MISFIT, stated === null ? COARSE_EXPOSURES : [stated]);
     // An LED is instant unless the frames say otherwise beyond doubt.
-    if (log > bestLog + (tauT > 0 ? 6 : 0)) {
+    if (log > bestLog + (shape === LED_SHAPES[0] ? 0 : 5)) {
       bestLog = log;
       best = shape;
     }
   }
-  return best;
+  return { shape: best, exposure: estimateExposure(windows, best, MISFIT) };
 }

@@ -26,7 +26,9 @@ export interface PulsedBands {
   readonly parts: readonly Band[];
   readonly topPx: number;
   readonly heightPx: number;
+  /** Spans of the brighter and of the darker state. */
   readonly lit: readonly LitSpan[];
+  readonly unlit: readonly LitSpan[];
 }
 
 /** Start of a pulse in a band (its first line) after the pulse passes the picture's top row. */
@@ -174,8 +176,8 @@ export function fitPulseTrain(
     }
   }
   const least = Math.max(1e-6, Math.min(...points.map((p) => p.cost)));
-  // Neighbouring frames share their model error, so a tenth of the nominal count is believed.
-  const count = 0.1 * Math.max(40, data.reduce((sum, d) => sum + d.values.length - 1, 0) - 4);
+  // Neighbouring frames share their model error, so a small part of the nominal count is believed.
+  const count = 0.04 * Math.max(100, data.reduce((sum, d) => sum + d.values.length - 1, 0) - 4);
   const weights = points.map((p) => Math.exp((-0.5 * (p.cost - least) * count) / least));
   const total = weights.reduce((a, b) => a + b, 0);
   const mean = (of: (p: (typeof points)[number]) => number) =>
@@ -185,7 +187,7 @@ export function fitPulseTrain(
   return {
     periodT: top.periodT,
     phaseT: anchorT - slopeT * centrePx - middle * top.periodT,
-    phaseSdT: Math.hypot(Math.sqrt(mean((p) => (p.anchorT - anchorT) ** 2)), 0.01),
+    phaseSdT: Math.hypot(Math.sqrt(mean((p) => (p.anchorT - anchorT) ** 2)), 0.03),
     slopeT,
     decayT: mean((p) => p.decayT),
   };
@@ -232,10 +234,16 @@ function strongestBeat(
   return peaks[best]!.hz;
 }
 
-/** Light of a full pulse in a region, in units of its projected signal summed over frames. */
-export function fullPulse(train: PulseTrain, region: PulsedBands, periodS: number, exposure: number): number {
+/** Light of a full pulse in a region's state, in units of its projected signal summed over frames. */
+export function fullPulse(
+  train: PulseTrain,
+  region: PulsedBands,
+  spans: readonly LitSpan[],
+  periodS: number,
+  exposure: number,
+): number {
   const energies: number[] = [];
-  for (const [from, to] of region.lit) {
+  for (const [from, to] of spans) {
     const first = Math.ceil((region.whole.openS[from]! / periodS - train.phaseT) / train.periodT);
     const last = Math.floor((region.whole.openS[to - 1]! / periodS - train.phaseT) / train.periodT);
     for (let n = first; n <= last; n++) {

@@ -1,5 +1,6 @@
 /** Onsets of regions that shine in pulses: the first pulse of the clip's lattice that carries the new energy. */
 import type { Trace } from '../trace/trace.js';
+import { type LineWeight, weightedLevelTime } from './edgeShape.js';
 import { gapFlags } from './gapFlags.js';
 import type { Onset, OnsetSet } from './onset.js';
 import {
@@ -16,7 +17,11 @@ import type { Band, Crossing } from './windows.js';
 /** One region with its main kind of change. */
 export interface PulsedCandidate {
   readonly trace: Trace;
-  readonly bands: { readonly whole: Band; readonly parts: readonly Band[] };
+  readonly bands: {
+    readonly whole: Band;
+    readonly parts: readonly Band[];
+    readonly lines: readonly LineWeight[];
+  };
   /** Changes of that kind in time order, sign 1 to more light. */
   readonly crossings: readonly Crossing[];
   readonly kind: number;
@@ -55,32 +60,47 @@ export function findPulsedOnsets(
 
 function pulsedBands(candidate: PulsedCandidate, windowFrames: number): PulsedBands {
   const { bands, crossings, trace } = candidate;
+  const between = framesBetween(trace);
   return {
-    whole: raise(bands.whole, crossings),
-    parts: bands.parts.map((band) => raise(band, crossings)),
+    whole: raise(bands.whole, between),
+    parts: bands.parts.map((band) => raise(band, between)),
     topPx: trace.region.y,
     heightPx: trace.region.height,
-    lit: litSpans(crossings, trace.frames, windowFrames),
+    lit: litSpans(crossings, trace.frames, windowFrames, 1),
+    unlit: litSpans(crossings, trace.frames, windowFrames, -1),
   };
 }
 
 /** The band with the light between pulses at zero, so that a pulse's light is counted from there. */
-function raise(band: Band, crossings: readonly Crossing[]): Band {
-  const dark: number[] = [];
-  for (const crossing of crossings) {
-    if (crossing.sign < 0) continue;
-    for (let k = Math.max(0, crossing.frame - 14); k < crossing.frame - 4; k++) dark.push(band.signal[k]!);
-  }
-  dark.sort((a, b) => a - b);
-  const base = dark[Math.floor(dark.length / 4)] ?? 0;
+function raise(band: Band, between: readonly number[]): Band {
+  const values = Float64Array.from(between, (k) => band.signal[k]!).sort();
+  const base = values[values.length >> 1] ?? 0;
   return base === 0 ? band : { ...band, signal: band.signal.map((v) => v - base) };
 }
 
-/** Frames between a change to bright and the next change back, less one refresh at each end. */
-function litSpans(crossings: readonly Crossing[], frames: number, windowFrames: number): LitSpan[] {
+/** Frames that lie between pulses: the darkest part of all, by the region's whole light. */
+function framesBetween(trace: Trace): number[] {
+  const { frames, cells, light } = trace;
+  const total = new Float64Array(frames);
+  for (let k = 0; k < frames; k++) {
+    let sum = 0;
+    for (let c = 0; c < cells; c++) sum += light[k * cells + c]!;
+    total[k] = sum;
+  }
+  const limit = Float64Array.from(total).sort()[Math.floor(0.3 * (frames - 1))]!;
+  return Array.from(total.keys()).filter((k) => total[k]! <= limit);
+}
+
+/** Frames between a change of one sign and the next change, less one refresh at each end. */
+function litSpans(
+  crossings: readonly Crossing[],
+  frames: number,
+  windowFrames: number,
+  sign: 1 | -1,
+): LitSpan[] {
   const spans: LitSpan[] = [];
   crossings.forEach((crossing, i) => {
-    if (crossing.sign < 0) return;
+    if (crossing.sign !== sign) return;
     const next = crossings[i + 1]?.frame ?? frames;
     const from = crossing.frame + windowFrames;
     const to = Math.min(next - windowFrames, from + 24 * windowFrames, frames);
@@ -96,7 +116,10 @@ function pulsedSet(
   options: PulsedOptions,
 ): OnsetSet {
   const { trace, crossings, signals } = candidate;
-  const full = fullPulse(train, region, trace.periodS, options.exposureFraction);
+  const full = {
+    after: fullPulse(train, region, region.lit, trace.periodS, options.exposureFraction),
+    before: fullPulse(train, region, region.unlit, trace.periodS, options.exposureFraction),
+  };
   const sweepT = train.slopeT * region.heightPx;
   const shape = { tauT: 0, sweepT };
   const onsets = crossings.flatMap((crossing) => {
@@ -120,7 +143,7 @@ function pulseOnset(
   candidate: PulsedCandidate,
   region: PulsedBands,
   train: PulseTrain,
-  full: number,
+  full: { readonly before: number; readonly after: number },
   crossing: Crossing,
   options: PulsedOptions,
 ): Onset | null {
@@ -139,31 +162,35 @@ function pulseOnset(
       unseen = true;
       continue;
     }
-    const share = energy / full;
+    const share = (energy - full.before) / (full.after - full.before);
     // A slow cell behind a strobe climbs over several pulses: the asked level decides, above what noise can do.
     if (rising ? share > Math.max(options.level, 0.3) : share < 0.5) found = n;
     else unseen = false;
   }
   if (found === null) return null;
   const at = (t: number) => t * periodS;
-  const sweep = Math.abs(train.slopeT) * region.heightPx;
+  const signedSweep = train.slopeT * region.heightPx;
   const firstT = train.phaseT + found * train.periodT + first;
   const sdT = unseen ? train.periodT / Math.sqrt(12) : 0.01;
-  const levelT = firstT + options.level * sweep;
+  // A line passes every level when its first new pulse arrives, so the region's level is a matter of its lines.
+  const passes = (level: number) =>
+    firstT + weightedLevelTime(level, { tauT: 0, sweepT: signedSweep }, candidate.bands.lines);
+  const levelT = passes(options.level);
   return {
     frame: crossing.frame,
     kind,
     sign: crossing.sign,
-    contrast: full / Math.sqrt(noiseOf(trace, candidate.bands.whole.signal, crossing)),
+    contrast:
+      Math.abs(full.after - full.before) / Math.sqrt(noiseOf(trace, candidate.bands.whole.signal, crossing)),
     firstLightS: at(firstT),
     levelS: at(levelT),
-    halfS: at(firstT + 0.5 * sweep),
-    settledS: at(firstT + 0.9 * sweep),
+    halfS: at(passes(0.5)),
+    settledS: at(passes(0.9)),
     sdS: at(sdT),
     excessKurtosis: unseen ? -1.2 : 0,
     intervalS: [at(levelT - 1.96 * sdT), at(levelT + 1.96 * sdT)],
-    before: rising ? 0 : full,
-    after: rising ? full : 0,
+    before: rising ? full.before : full.after,
+    after: rising ? full.after : full.before,
     flags: [...gapFlags(trace, crossing.frame), ...(unseen ? ['pulse-not-seen'] : [])],
   };
 }

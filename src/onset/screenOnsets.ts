@@ -21,6 +21,9 @@ export interface ScreenOptions {
   readonly pictureHeightPx: number;
 }
 
+// Scatter of a plateau over the step, above which it is ripple and not sensor noise.
+const FLICKER = 0.1;
+
 interface CutEdge {
   readonly crossing: Crossing;
   readonly window: EdgeWindow | null;
@@ -206,7 +209,14 @@ function fitOnset(
   const noise = Math.sqrt(
     window.channels.reduce((sum, c) => sum + c.varianceBefore, 0) / window.channels.length ** 2,
   );
-  const contrast = Math.abs(posterior.after - posterior.before) / noise;
+  const step = Math.abs(posterior.after - posterior.before);
+  const contrast = step / noise;
+  // Light that ripples within a plateau (dimmed backlight, short exposure) is no Gaussian noise: it moves an edge by up
+  // to a frame, and is said as well as counted.
+  const worst = Math.max(...window.channels.map((c) => Math.max(c.varianceBefore, c.varianceAfter)));
+  const ripple = Math.sqrt(worst) / step;
+  const flickers = ripple > FLICKER;
+  const sdT = flickers ? Math.hypot(posterior.sdT, 2 * ripple) : posterior.sdT;
   return {
     frame: crossing.frame,
     kind,
@@ -216,11 +226,15 @@ function fitOnset(
     levelS: at(posterior.meanT + level),
     halfS: at(posterior.meanT + weightedLevelTime(0.5, shape, lines)),
     settledS: at(posterior.meanT + weightedLevelTime(0.9, shape, lines)),
-    sdS: posterior.sdT * trace.periodS,
-    excessKurtosis: posterior.excessKurtosis,
+    sdS: sdT * trace.periodS,
+    excessKurtosis: flickers ? 0 : posterior.excessKurtosis,
     intervalS: [at(posterior.intervalT[0] + level), at(posterior.intervalT[1] + level)],
     before: posterior.before,
     after: posterior.after,
-    flags: [...gapFlags(trace, crossing.frame), ...(contrast < 5 ? ['weak-contrast'] : [])],
+    flags: [
+      ...gapFlags(trace, crossing.frame),
+      ...(contrast < 5 ? ['weak-contrast'] : []),
+      ...(flickers ? ['flickering-light'] : []),
+    ],
   };
 }

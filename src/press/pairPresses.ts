@@ -204,6 +204,8 @@ function responseOnsets(
     answered++;
     first.set(key(onset), (first.get(key(onset)) ?? 0) + 1);
   });
+  // A kind that answers in both directions is a toggle only if it changes once a press; where it changes about twice,
+  // the rarer first direction is the way back, which came first because its own change was overlooked.
   const least = Math.max(1, 0.15 * answered);
   const kinds = new Set<string>();
   let covered = 0;
@@ -213,9 +215,26 @@ function responseOnsets(
       covered += n;
     }
   }
+  dropReturns(kinds, first, total);
   if (covered >= 0.6 * answered) return onsets.filter((o) => kinds.has(key(o)));
   // Every response looks different (a sprite that jumps about): take whatever is about as strong as the typical one.
   const strengths = onsets.map((o) => o.contrast).sort((a, b) => a - b);
   const typical = strengths[Math.floor(strengths.length * 0.75)] ?? 0;
   return onsets.filter((o) => o.contrast >= 0.3 * typical);
+}
+
+function dropReturns(
+  kinds: Set<string>,
+  first: ReadonlyMap<string, number>,
+  total: ReadonlyMap<string, number>,
+): void {
+  for (const forward of [...kinds]) {
+    if (!forward.endsWith('/1')) continue;
+    const back = forward.replace(/\/1$/, '/-1');
+    if (!kinds.has(back)) continue;
+    const changes = (total.get(forward) ?? 0) + (total.get(back) ?? 0);
+    const firsts = (first.get(forward) ?? 0) + (first.get(back) ?? 0);
+    if (changes <= 1.4 * firsts) continue;
+    kinds.delete((first.get(forward) ?? 0) >= (first.get(back) ?? 0) ? back : forward);
+  }
 }

@@ -11,8 +11,7 @@ const good: FitnessEvidence = {
   measured: 30,
   ambiguous: 0,
   noResponse: 0,
-  typicalUncertaintyFrames: null,
-  screens: [{ name: 'top', contrast: 40, saturated: false }],
+  screens: [{ name: 'top', contrast: 40, saturated: false, flickering: 0 }],
   exposureFraction: 0.95,
   exposureMeasured: true,
   frames: 4000,
@@ -26,7 +25,7 @@ const good: FitnessEvidence = {
 };
 
 type Severity = 'note' | 'care' | 'unfit';
-const screen = { name: 'top', contrast: 40, saturated: false };
+const screen = { name: 'top', contrast: 40, saturated: false, flickering: 0 };
 
 // Evidence, code, severity, and a figure or name that the sentence must carry.
 const single: readonly (readonly [string, Partial<FitnessEvidence>, Severity, RegExp])[] = [
@@ -37,6 +36,7 @@ const single: readonly (readonly [string, Partial<FitnessEvidence>, Severity, Re
   ['no-responses', { measured: 0, noResponse: 30 }, 'unfit', /response window/],
   ['few-responses', { measured: 20, noResponse: 7, ambiguous: 3 }, 'care', /20 of 30.*7 .*3 /],
   ['few-presses', { presses: 5, measured: 5 }, 'note', /5 presses/],
+  ['screen-flickers', { screens: [{ ...screen, flickering: 0.5 }] }, 'care', /ripples/],
   ['weak-screen', { screens: [{ ...screen, name: 'sprite', contrast: 5 }] }, 'care', /"sprite".*5\.0/],
   ['screen-saturated', { screens: [{ ...screen, saturated: true }] }, 'care', /"top"/],
   ['slow-capture', { captureRateHz: 60 }, 'care', /60\.00.*16\.7 ms/],
