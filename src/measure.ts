@@ -1,13 +1,13 @@
 /** The main job: clip, regions, traces, onsets, presses, latencies, statistics, record. The only file that names them in order. */
-import type { CaptureClock } from './clip/captureClock.js';
 import { resolveCaptureClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from './clip/frameSource.js';
 import { decideRate } from './clip/rateDecision.js';
 import { AnalysisError, UsageError } from './errors.js';
-import { assessFitness, type Fitness } from './latency/assessFitness.js';
+import { assessFitness } from './latency/assessFitness.js';
 import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
-import { type RefreshPeriod, refreshPeriod } from './latency/refreshPeriod.js';
-import { type LatencySummary, summariseLatencies } from './latency/summarise.js';
+import { refreshPeriod } from './latency/refreshPeriod.js';
+import { fitScanout, type Scanout } from './latency/scanout.js';
+import { summariseLatencies } from './latency/summarise.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import type { OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
@@ -15,10 +15,10 @@ import { type Pairing, pairPresses } from './press/pairPresses.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
 import { cameraReadout } from './record/cameraReadout.js';
+import { composeRecord, type ExposureUsed, type ReadoutUsed } from './record/composeRecord.js';
 import type { Evidence } from './record/evidence.js';
 import type { Recipe } from './record/recipe.js';
-import type { ClipRecord, PressRecord, SummaryRecord } from './record/record.js';
-import { roundRecord } from './record/roundRecord.js';
+import type { ClipRecord } from './record/record.js';
 import { findRegions } from './region/findRegions.js';
 import { checkRegion, readoutPosition } from './region/geometry.js';
 import type { Region } from './region/region.js';
@@ -222,6 +222,16 @@ export function measureSamples(
     screens,
     pairing.presses.filter((p) => p.status === 'measured'),
   );
+  const scanout = fitScanout(
+    regionResults.map(({ screen, latencies }) => ({
+      name: screen.region.name,
+      middlePx: screen.region.y + screen.region.height / 2,
+      latenciesMs: latencies.map((l, i) =>
+        l !== null && pairing.presses[i]!.status === 'measured' ? l.latencyMs : null,
+      ),
+    })),
+    (readout.sd * clock.periodS * 1000) / uprightSize(facts).height,
+  );
   const summaries = regionResults.map(({ screen, counted }) => ({
     screen,
     summary: summariseLatencies(counted, refresh),
@@ -253,13 +263,15 @@ export function measureSamples(
     readoutDistance: Math.max(0, ...regionResults.map((r) => Math.abs(r.distance))),
   });
   const record = composeRecord({
+    version,
+    size: uprightSize(facts),
+    doubledFrames: doubledFrames(samples),
     facts,
     samples,
     clock,
     recipe,
     exposure,
     readout,
-    led,
     pairing,
     fitness,
     regions: regionResults.map(({ screen, latencies }, i) => ({
@@ -268,8 +280,10 @@ export function measureSamples(
       summary: summaries[i]!.summary,
     })),
     refresh,
+    scanout,
     durationS,
     notes: [
+      ...scanoutNotes(scanout),
       ...notes,
       ...facts.warnings,
       ...clock.warnings,
@@ -291,12 +305,6 @@ export function measureSamples(
   return { recipe, record, evidence };
 }
 
-interface ReadoutUsed {
-  readonly fraction: number;
-  readonly sd: number;
-  readonly source: 'stated' | 'calibrated' | 'unknown';
-}
-
 /** The recipe's own statement first, then the camera file. */
 function readoutOf(
   recipe: Recipe,
@@ -308,13 +316,6 @@ function readoutOf(
   if (stated !== null) return { fraction: stated, sd: 0, source: 'stated' };
   if (!camera) return { ...UNKNOWN_READOUT, source: 'unknown' };
   return { ...cameraReadout(camera, { ...facts, captureRateHz }), source: 'calibrated' };
-}
-
-interface ExposureUsed {
-  readonly fraction: number;
-  readonly sd: number;
-  readonly interval: readonly [number, number] | null;
-  readonly source: 'stated' | 'measured' | 'assumed';
 }
 
 function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
@@ -364,135 +365,15 @@ function doubledFrames(samples: ClipSamples): number {
   return between > 0.5 * copies + 2 ? 0 : copies;
 }
 
-interface RecordParts {
-  readonly facts: ClipFacts;
-  readonly samples: ClipSamples;
-  readonly clock: CaptureClock;
-  readonly recipe: Recipe;
-  readonly exposure: ExposureUsed;
-  readonly readout: ReadoutUsed;
-  readonly led: LedOnsets;
-  readonly pairing: Pairing;
-  readonly fitness: Fitness;
-  readonly regions: readonly {
-    readonly screen: OnsetSet;
-    readonly latencies: readonly (Latency | null)[];
-    readonly summary: LatencySummary | null;
-  }[];
-  readonly refresh: RefreshPeriod;
-  readonly durationS: number;
-  readonly notes: readonly string[];
-}
-
-function composeRecord(parts: RecordParts): ClipRecord {
-  const { facts, clock, recipe, exposure, pairing } = parts;
-  const size = uprightSize(facts);
-  const summary: Record<string, SummaryRecord> = {};
-  const warnings = [...parts.notes];
-  for (const { screen, summary: s } of parts.regions) {
-    if (!s) continue;
-    summary[screen.region.name] = summaryRecord(s, screen, parts.refresh);
+/** What is unusual about the way the display draws. */
+function scanoutNotes(scanout: Scanout | null): string[] {
+  if (scanout === null || scanout.direction === 'down') return [];
+  if (scanout.direction === 'up') {
+    return [
+      `The display draws from the bottom up: its lowest region answers ${(-scanout.topToBottomMs).toFixed(1)} ms before its topmost one.`,
+    ];
   }
-  return roundRecord({
-    format: 'lagreel-record',
-    version: 1,
-    tool: { name: 'lagreel', version, ffmpeg: facts.decoder },
-    clip: {
-      file: facts.file,
-      sha256: facts.sha256,
-      bytes: facts.bytes,
-      width: size.width,
-      height: size.height,
-      frames: parts.samples.frames,
-      durationS: parts.durationS,
-      codec: facts.codec,
-      container: facts.container,
-      rotationDeg: facts.orientation.rotationDeg,
-      pixelFormat: facts.pixelFormat,
-      range: facts.range,
-      transfer: facts.transfer,
-    },
-    recipe,
-    timing: {
-      captureRateHz: clock.captureRateHz,
-      source: clock.source,
-      timeBase: [facts.timeBase[0], facts.timeBase[1]],
-      droppedFrames: clock.droppedFrames,
-      doubledFrames: doubledFrames(parts.samples),
-      exposureFraction: exposure.fraction,
-      exposureFractionInterval: exposure.interval,
-      exposureSource: exposure.source,
-      readoutFraction: parts.readout.source === 'unknown' ? null : parts.readout.fraction,
-      readoutSource: parts.readout.source,
-      tickMs: clock.tickS * 1000,
-      irregularityMs: clock.irregularityS * 1000,
-    },
-    fitness: parts.fitness,
-    presses: pairing.presses.map((press, i) => pressRecord(press, i, parts)),
-    unprompted: pairing.unprompted.map((u) => ({ region: u.region, onsetS: u.onset.levelS })),
-    summary,
-    warnings,
-  });
-}
-
-function pressRecord(press: Pairing['presses'][number], index: number, parts: RecordParts): PressRecord {
-  return {
-    index: press.index,
-    ledOnsetS: press.led.levelS,
-    ledOnsetUncertaintyMs: press.led.sdS * 1000,
-    status: press.status,
-    ...(press.reason !== undefined ? { reason: press.reason } : {}),
-    flags: press.flags,
-    responses: press.responses.map((response) => {
-      const region = parts.regions.find((r) => r.screen.region.name === response.region);
-      const latency = region?.latencies[index] ?? null;
-      const base = { region: response.region, status: response.status, flags: response.flags };
-      if (!response.onset || !latency) return base;
-      return {
-        ...base,
-        firstLightS: response.onset.firstLightS,
-        onsetS: response.onset.levelS,
-        halfS: response.onset.halfS,
-        settledS: response.onset.settledS,
-        latencyMs: latency.latencyMs,
-        uncertaintyMs: latency.uncertaintyMs,
-        intervalMs: latency.intervalMs,
-        budget: latency.budget,
-      };
-    }),
-  };
-}
-
-function summaryRecord(s: LatencySummary, screen: OnsetSet, refresh: RefreshPeriod): SummaryRecord {
-  const fit = s.waitModel;
-  return {
-    n: s.n,
-    minimumMs: s.minimumMs,
-    maximumMs: s.maximumMs,
-    medianMs: s.medianMs,
-    medianIntervalMs: s.medianIntervalMs,
-    medianConfidence: s.medianConfidence,
-    meanMs: s.meanMs,
-    sdMs: s.sdMs,
-    quantilesMs: s.quantilesMs,
-    displayFrameMs: s.displayFrameMs,
-    responseTimeMs: screen.responseTimeMs,
-    waitModel: fit
-      ? {
-          model: fit.model,
-          fixedDelayMs: fit.fixedDelayMs,
-          intervalMs: fit.intervalMs,
-          jitterMs: fit.jitterMs,
-          jitterIntervalMs: fit.jitterIntervalMs,
-          periodMs: fit.model === 'no-wait' ? 0 : (fit.periodMs ?? 0),
-          periodSource: refresh.source,
-          lag: fit.lag,
-          // A hypothesis that cannot explain the data at all has no finite criterion; it is left out.
-          bic: Object.fromEntries(Object.entries(fit.bic).filter(([, v]) => Number.isFinite(v))),
-          warnings: refresh.warnings,
-        }
-      : null,
-    commonUncertaintyMs: s.commonUncertaintyMs,
-    verdict: s.verdict,
-  };
+  return [
+    "All screen regions change at once: the display shows whole pictures, or its scan equals the camera's.",
+  ];
 }

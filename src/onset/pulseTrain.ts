@@ -227,7 +227,8 @@ function strongestBeat(
     peaks.push({ hz, power: (2 * (re * re + im * im)) / (values.length * energy) });
   }
   const top = Math.max(...peaks.map((p) => p.power));
-  if (top < 0.15) return null;
+  // A stated rate leaves little room for chance; half of the pulses may fall behind closed shutters.
+  if (top < (statedHz === null ? 0.15 : 0.06)) return null;
   const first = peaks.findIndex((p) => p.power > 0.75 * top);
   let best = first;
   while (best + 1 < peaks.length && peaks[best + 1]!.power >= peaks[best]!.power) best++;

@@ -139,6 +139,47 @@ function pulsedSet(
   };
 }
 
+interface Pulse {
+  readonly n: number;
+  /** 0 in the old state, 1 in the new one. */
+  readonly share: number;
+  /** 1 caught whole, 0 behind closed shutters. */
+  readonly weight: number;
+}
+
+// A pulse of which less was caught says nothing about its energy.
+const LEAST_WEIGHT = 0.15;
+
+/**
+ * The first pulse of the new state: the place of a step that explains all shares best. Where pulses around it were not
+ * caught, the answer is a range.
+ */
+function firstNewPulse(
+  pulses: readonly Pulse[],
+  level: number,
+): { readonly first: number; readonly last: number } | null {
+  const seen = pulses.filter((p) => p.weight >= LEAST_WEIGHT);
+  if (seen.length < 3) return null;
+  const costOf = (at: number) =>
+    seen.reduce((sum, { share, weight }, i) => {
+      const d = i < at ? share : share - 1;
+      return sum + Math.min(weight, 0.6) * Math.min(1, d * d);
+    }, 0);
+  // The step lies before `seen[at]`; 0 and the end stand for no step at all, which means that the candidate is none.
+  let at = 0;
+  for (let i = 1; i <= seen.length; i++) if (costOf(i) < costOf(at)) at = i;
+  if (at === 0 || at === seen.length) return null;
+  const old = seen
+    .slice(0, Math.max(1, at - 2))
+    .map((p) => p.share)
+    .sort((a, b) => a - b);
+  const rest = old[old.length >> 1]!;
+  const scatter = Math.max(...old.map((v) => Math.abs(v - rest)));
+  const climbs = (p: Pulse) => p.weight > 0.4 && p.share - rest > Math.max(level, 0.12, 2 * scatter);
+  while (at > 1 && climbs(seen[at - 1]!)) at--;
+  return { first: seen[at - 1]!.n + 1, last: seen[at]!.n };
+}
+
 function pulseOnset(
   candidate: PulsedCandidate,
   region: PulsedBands,
@@ -154,24 +195,20 @@ function pulseOnset(
   const nearest = Math.round((centreT - train.phaseT) / train.periodT);
   const reach = Math.max(2, Math.ceil((2 * options.windowFrames) / train.periodT));
   const rising = crossing.sign > 0;
-  let found: number | null = null;
-  let unseen = false;
-  for (let n = nearest - reach; n <= nearest + reach && found === null; n++) {
+  const pulses: Pulse[] = [];
+  for (let n = nearest - reach; n <= nearest + reach; n++) {
     const { energy, weight } = pulseEnergy(train, n, region, periodS, options.exposureFraction);
-    if (weight < 0.05) {
-      unseen = true;
-      continue;
-    }
     const share = (energy - full.before) / (full.after - full.before);
-    // A slow cell behind a strobe climbs over several pulses: the asked level decides, above what noise can do.
-    if (rising ? share > Math.max(options.level, 0.3) : share < 0.5) found = n;
-    else unseen = false;
+    pulses.push({ n, share: rising ? share : 1 - share, weight });
   }
-  if (found === null) return null;
+  const answer = firstNewPulse(pulses, options.level);
+  if (answer === null) return null;
+  const found = (answer.first + answer.last) / 2;
+  const unseen = answer.last > answer.first;
   const at = (t: number) => t * periodS;
   const signedSweep = train.slopeT * region.heightPx;
   const firstT = train.phaseT + found * train.periodT + first;
-  const sdT = unseen ? train.periodT / Math.sqrt(12) : 0.01;
+  const sdT = unseen ? ((answer.last - answer.first + 1) * train.periodT) / Math.sqrt(12) : 0.01;
   // A line passes every level when its first new pulse arrives, so the region's level is a matter of its lines.
   const passes = (level: number) =>
     firstT + weightedLevelTime(level, { tauT: 0, sweepT: signedSweep }, candidate.bands.lines);

@@ -113,6 +113,18 @@ export interface SummaryRecord {
   readonly verdict: string;
 }
 
+/** The display's scan over the picture, from regions at different heights. */
+export interface ScanoutRecord {
+  /** Time from one upright pixel row to the next, ms; negative is upwards. */
+  readonly msPerPx: number;
+  /** Standard uncertainty, the camera's unknown readout included. */
+  readonly msPerPxUncertainty: number;
+  readonly direction: 'down' | 'up' | 'at-once';
+  /** From the topmost region's middle to the lowest one's, ms. */
+  readonly topToBottomMs: number;
+  readonly presses: number;
+}
+
 /** The record file. */
 export interface ClipRecord {
   readonly format: 'lagreel-record';
@@ -155,5 +167,7 @@ export interface ClipRecord {
   readonly presses: readonly PressRecord[];
   readonly unprompted: readonly { readonly region: string; readonly onsetS: number }[];
   readonly summary: Readonly<Record<string, SummaryRecord>>;
+  /** How the display draws, where two or more screen regions tell; left out in records of older versions. */
+  readonly scanout?: ScanoutRecord | null;
   readonly warnings: readonly string[];
 }

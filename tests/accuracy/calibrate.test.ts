@@ -13,7 +13,8 @@ import { type FlickerScene, flickerSource } from '../../src/simulate/flickerSour
 import { randomFlicker } from '../../src/simulate/randomFlicker.js';
 import { encodeFlicker } from '../calibrate/encodeFlicker.js';
 
-const FIRST_SEED = 9000;
+// 9000 to 9039 showed that a drifting exposure could pass for flicker, and have been used up by its cure.
+const FIRST_SEED = 9100;
 const folder = mkdtempSync(join(tmpdir(), 'lagreel-calibrate-accuracy-'));
 const rows: string[] = [];
 afterAll(() => {

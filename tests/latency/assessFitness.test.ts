@@ -105,6 +105,7 @@ describe('fitness of a clip', () => {
       name,
       contrast: 3 + 20 * (i % 2),
       saturated: false,
+      flickering: 0,
     }));
     const texts = assessFitness({ ...good, screens }).reasons.map((r) => r.text);
     expect(texts).toHaveLength(2);
