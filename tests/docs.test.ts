@@ -5,9 +5,11 @@ import { fileURLToPath } from 'node:url';
 import { Command } from 'commander';
 import ts from 'typescript';
 import { describe, expect, it } from 'vitest';
+import { calibrateCommand } from '../src/cli/calibrateCommand.js';
 import { inspectCommand } from '../src/cli/inspectCommand.js';
 import { run } from '../src/cli/main.js';
 import { measureCommand } from '../src/cli/measureCommand.js';
+import { planCommand } from '../src/cli/planCommand.js';
 import { simulateCommand } from '../src/cli/simulateCommand.js';
 import { type AnalysisCode, AnalysisError, UsageError } from '../src/errors.js';
 import { HOUSE } from './houseTable.js';
@@ -29,8 +31,15 @@ function quietTerminal() {
 /** The commands as the program builds them, with their work taken out. */
 function commands(): Command[] {
   const { signal } = new AbortController();
-  return [inspectCommand, measureCommand, simulateCommand].map((make) => {
-    const command = make(quietTerminal(), signal, () => undefined);
+  const terminal = quietTerminal();
+  const finish = () => undefined;
+  return [
+    inspectCommand(terminal, signal, finish),
+    measureCommand(terminal, signal, finish),
+    planCommand(terminal, signal, finish),
+    calibrateCommand(terminal, signal, finish),
+    simulateCommand(terminal, signal, finish),
+  ].map((command) => {
     return command.action(() => undefined);
   });
 }
