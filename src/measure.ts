@@ -146,7 +146,9 @@ function likelyRateHz(source: FrameSource, recipe: Recipe): number {
 }
 
 function rateUnknown(facts: ClipFacts, reason: string): AnalysisError {
-  return new AnalysisError('rate-unknown', `${facts.file}: ${reason.replace(/\.$/, '')}`);
+  // The clock's sentence speaks of "the clip" or "the file"; here it has a name.
+  const named = reason.replace(/^The (clip|file) /, `${facts.file} `).replace(/\.$/, '');
+  return new AnalysisError('rate-unknown', named.startsWith(facts.file) ? named : `${facts.file}: ${named}`);
 }
 
 /** Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser. */

@@ -1,5 +1,6 @@
 /** LED on and off: two levels, found over the whole clip, then each edge by its posterior. */
 import { project, type Trace } from '../trace/trace.js';
+import { encodeLight } from '../units.js';
 import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
 import { type EdgeShape, levelTime } from './edgeShape.js';
 import { type ExposureEstimate, estimateExposure, exposureEvidence } from './exposure.js';
@@ -25,8 +26,8 @@ export interface LedOnsets extends OnsetSet {
 const MISFIT = 0.03;
 // Two levels must be this far apart, in noise of one frame, to be an LED and not noise.
 const LEAST_CONTRAST = 6;
-// Linear light: about three 8-bit codes in the dark. Coding steps of a still picture stay below it.
-const LEAST_STEP = 0.003;
+// Encoded, three 8-bit codes: coding steps of a still picture stay below it.
+const LEAST_STEP = 3 / 219;
 // Forms of an LED that are tried, capture periods: instant, slow drivers and phosphors, linear ramps.
 const LED_SHAPES: readonly EdgeShape[] = [
   { tauT: 0, sweepT: 0 },
@@ -137,7 +138,11 @@ function twoLevels(trace: Trace): { signal: Float64Array; low: number; high: num
       for (let c = 0; c < cells; c++) target[c]! += light[k * cells + c]!;
     }
     if (onFrames === 0 || offFrames === 0) return { ...result, contrast: 0 };
-    const largest = on.reduce((most, v, c) => Math.max(most, v / onFrames - off[c]! / offFrames), 0);
+    const codes = (light: number) => encodeLight(light, 'bt709');
+    const largest = on.reduce(
+      (most, v, c) => Math.max(most, codes(v / onFrames) - codes(off[c]! / offFrames)),
+      0,
+    );
     if (largest < LEAST_STEP) return { ...result, contrast: 0 };
     direction = Float64Array.from(noise, (sd, c): number => {
       const step = on[c]! / onFrames - off[c]! / offFrames;

@@ -3,7 +3,7 @@
  * known far better than any single frame tells; a response is the first pulse of that lattice with the new energy.
  */
 import { nelderMead } from '../numeric/minimise.js';
-import { responseAt } from './edgeShape.js';
+import { type EdgeShape, responseAt } from './edgeShape.js';
 import type { Band } from './windows.js';
 
 /** The lattice of pulses. Times in capture periods from the first frame's timestamp. */
@@ -16,7 +16,7 @@ export interface PulseTrain {
   readonly phaseSdT: number;
   /** Time from one upright pixel row to the next (negative: upwards). */
   readonly slopeT: number;
-  /** Time constant with which the light dies away. */
+  /** Time constant with which the light dies away; of a backlight's flash (slope 0) a third of its length. */
   readonly decayT: number;
 }
 
@@ -37,12 +37,21 @@ function bandStart(slopeT: number, region: { topPx: number; heightPx: number }, 
   return Math.min(slopeT * top, slopeT * (top + band.extent * region.heightPx));
 }
 
+/**
+ * Form of a pulse in a band: a tube's beam sweeps over the lines and its phosphor dies away; a backlight's flash (no
+ * sweep at all) is steady for its length.
+ */
+function pulseForm(sweepT: number, decayT: number): EdgeShape {
+  return sweepT === 0 ? { tauT: 0, sweepT: 3 * decayT } : { tauT: decayT, sweepT };
+}
+
 /** Share of a pulse's light that has come `t` periods after it starts in a band, tabulated. */
 function pulseTable(sweepT: number, decayT: number): (t: number) => number {
-  const endT = sweepT + 7 * decayT + 0.02;
+  const form = pulseForm(sweepT, decayT);
+  const endT = form.sweepT + 7 * form.tauT + 0.02;
   const n = Math.min(2000, Math.max(20, Math.ceil(endT / 0.01)));
   const h = endT / n;
-  const table = Float64Array.from({ length: n + 1 }, (_, i) => responseAt(i * h, { tauT: decayT, sweepT }));
+  const table = Float64Array.from({ length: n + 1 }, (_, i) => responseAt(i * h, form));
   return (t) => {
     if (t <= 0) return 0;
     const position = t / h;
@@ -65,6 +74,8 @@ export type LitSpan = readonly [from: number, to: number];
 
 // More lit frames than this do not sharpen the lattice, but cost time; spans are taken evenly over the clip.
 const MOST_FRAMES = 400;
+const LARGEST_RESIDUAL = 0.05;
+const DECAYS = [0.03, 0.12, 0.3, 0.7];
 const LOWEST_HZ = 45;
 const HIGHEST_HZ = 130;
 
@@ -134,7 +145,7 @@ export function fitPulseTrain(
   const periodT = rateHz / roughHz;
   let best = { cost: Number.POSITIVE_INFINITY, phaseT: 0, slopeT: 0, decayT: 0.1 };
   for (const slopeT of slopesT) {
-    for (const decayT of [0.03, 0.12, 0.3]) {
+    for (const decayT of DECAYS) {
       for (let phaseT = 0; phaseT < periodT; phaseT += 0.08) {
         const c = cost(phaseT, periodT, slopeT, decayT);
         if (c < best.cost) best = { cost: c, phaseT, slopeT, decayT };
@@ -147,8 +158,9 @@ export function fitPulseTrain(
   const centrePx = data.reduce((sum, d) => sum + (d.region.topPx + d.region.heightPx / 2) / data.length, 0);
   const low = slopesT[0]!;
   const high = slopesT[slopesT.length - 1]!;
+  const isFlash = best.slopeT === 0;
   const unpack = (p: readonly number[]) => {
-    const slopeT = Math.max(low, Math.min(high, p[2]!));
+    const slopeT = isFlash ? 0 : Math.max(low, Math.min(high, p[2]!));
     const decayT = Math.max(0.01, p[3]!);
     return { phaseT: p[0]! - slopeT * centrePx - middle * p[1]!, periodT: p[1]!, slopeT, decayT };
   };
@@ -161,12 +173,11 @@ export function fitPulseTrain(
   const start = [best.phaseT + best.slopeT * centrePx + middle * periodT, periodT, best.slopeT, best.decayT];
   const slopeStep = Math.max(1e-6, (high - low) / 20);
   const found = nelderMead(anchored, start, [0.05, 2e-4 * periodT, slopeStep, 0.05], { maxCalls: 600 });
+  // A lattice that leaves this much of the light unexplained is none; the caller then treats the light as rippling.
+  if (found.value > LARGEST_RESIDUAL) return null;
   const top = unpack(found.x);
   // Where the beat is locked to the camera, frames say little about the phase: all forms that fit are averaged.
-  const forms = [
-    top,
-    ...slopesT.flatMap((slopeT) => [0.03, 0.12, 0.3].map((decayT) => ({ slopeT, decayT }))),
-  ];
+  const forms = [top, ...slopesT.flatMap((slopeT) => DECAYS.map((decayT) => ({ slopeT, decayT })))];
   const points: { anchorT: number; slopeT: number; decayT: number; cost: number }[] = [];
   for (const { slopeT, decayT } of forms) {
     for (let d = -1; d <= 1; d += 0.025) {
@@ -272,7 +283,7 @@ export function pulseEnergy(
   for (const band of region.parts) {
     const startT = train.phaseT + n * train.periodT + bandStart(train.slopeT, region, band);
     const sweep = Math.abs(train.slopeT) * region.heightPx * band.extent;
-    const shape = { tauT: train.decayT, sweepT: sweep };
+    const shape = pulseForm(sweep, train.decayT);
     const reach = sweep + 3 * train.decayT + 1;
     for (let k = lowerBound(band.openS, (startT - 1.5) * periodS); k < band.openS.length; k++) {
       const openT = band.openS[k]! / periodS;
