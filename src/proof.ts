@@ -121,10 +121,14 @@ function fittedCurve(
   return { timesS, shares };
 }
 
-/** Grey levels for display: linear light back through the BT.709 curve. */
+/** Stored light to a grey level for display, through the BT.709 curve; one entry a stored value. */
+const GREY = Uint8Array.from({ length: 65_536 }, (_, stored) =>
+  Math.round(255 * Math.min(1, encodeLight(stored / LIGHT_SCALE, 'bt709'))),
+);
+
 function greyOf(source: RegionSamples, k: number): Uint8Array {
   const cells = source.columns * source.rows;
-  return Uint8Array.from({ length: cells }, (_, c) =>
-    Math.round(255 * Math.min(1, encodeLight(source.light[k * cells + c]! / LIGHT_SCALE, 'bt709'))),
-  );
+  const grey = new Uint8Array(cells);
+  for (let c = 0; c < cells; c++) grey[c] = GREY[source.light[k * cells + c]!]!;
+  return grey;
 }

@@ -8,6 +8,8 @@ import { type ClipSamples, LIGHT_SCALE, type RegionSamples } from './samples.js'
 // A grid of 32 x 32 shows a sprite and keeps an LED pixel by pixel; the budget keeps a long clip's memory bounded.
 const MAX_CELLS = 1024;
 const REGION_BUDGET_BYTES = 48 * 1024 * 1024;
+// An odd stride, so that no column of a region is compared alone.
+const COMPARED_EVERY = 11;
 // Lossy coding scatters a clipped plateau by a few codes.
 const CLIP_SLACK_CODES = 3;
 
@@ -16,8 +18,11 @@ interface Collector {
   readonly columns: number;
   readonly rows: number;
   readonly cellPx: number;
-  readonly cellOfPixel: Uint16Array;
-  readonly pixelsPerCell: Float64Array;
+  /** Runs of neighbouring pixels of one cell: run `n` covers pixels runStart[n] .. runStart[n + 1] - 1. */
+  readonly runStart: Uint32Array;
+  readonly runCell: Uint16Array;
+  /** 1 / number of pixels of each cell. */
+  readonly perPixel: Float64Array;
   readonly sums: Float64Array;
   readonly clippedAtWhite: Uint32Array;
   readonly clippedAtTop: Uint32Array;
@@ -64,18 +69,25 @@ export async function sampleClip(
         if ((index + 1) * cells > collector.light.length) {
           collector.light = grow(collector.light, (index + 1) * cells);
         }
-        const { sums, cellOfPixel, clippedAtTop, clippedAtWhite, pixelsPerCell } = collector;
+        const { sums, runStart, runCell, clippedAtTop, clippedAtWhite, perPixel } = collector;
         const flags = clippedWhiteNow[r]!;
         sums.fill(0);
         let clippedAny = false;
-        for (let i = 0; i < plane.length; i++) {
-          const code = plane[i]!;
-          const cell = cellOfPixel[i]!;
-          sums[cell] = sums[cell]! + table[code]!;
-          if (code >= whiteClip) {
+        for (let run = 0; run < runCell.length; run++) {
+          const end = runStart[run + 1]!;
+          let sum = 0;
+          let highest = 0;
+          for (let i = runStart[run]!; i < end; i++) {
+            const code = plane[i]!;
+            sum += table[code]!;
+            if (code > highest) highest = code;
+          }
+          const cell = runCell[run]!;
+          sums[cell] = sums[cell]! + sum;
+          if (highest >= whiteClip) {
             clippedAny = true;
-            if (code > maxCode) maxCode = code;
-            flags[cell] = code >= topClip ? 2 : Math.max(1, flags[cell]!);
+            if (highest > maxCode) maxCode = highest;
+            flags[cell] = highest >= topClip ? 2 : Math.max(1, flags[cell]!);
           }
         }
         if (clippedAny) {
@@ -86,12 +98,13 @@ export async function sampleClip(
           flags.fill(0);
         }
         const base = index * cells;
-        for (let c = 0; c < cells; c++) collector.light[base + c] = Math.round(sums[c]! / pixelsPerCell[c]!);
+        const { light } = collector;
+        for (let c = 0; c < cells; c++) light[base + c] = sums[c]! * perPixel[c]! + 0.5;
         const before = previous[r];
         if (before) {
-          // A quarter of the pixels is plenty to tell a doubled frame from a new one.
-          for (let i = 0; i < plane.length; i += 4) change += Math.abs(plane[i]! - before[i]!);
-          compared += Math.ceil(plane.length / 4);
+          // A part of the pixels is plenty to tell a doubled frame from a new one.
+          for (let i = 0; i < plane.length; i += COMPARED_EVERY) change += Math.abs(plane[i]! - before[i]!);
+          compared += Math.ceil(plane.length / COMPARED_EVERY);
           before.set(plane);
         } else {
           previous[r] = plane.slice();
@@ -161,14 +174,27 @@ function makeCollector(region: Region, facts: ClipFacts, expectedFrames: number)
     columns,
     rows,
     cellPx,
-    cellOfPixel,
-    pixelsPerCell,
+    ...runsOf(cellOfPixel),
+    perPixel: pixelsPerCell.map((n) => 1 / n),
     sums: new Float64Array(cells),
     clippedAtWhite: new Uint32Array(cells),
     clippedAtTop: new Uint32Array(cells),
     readoutPosition: Float32Array.from(rowSum, (sum, c) => sum / pixelsPerCell[c]!),
     light: new Uint16Array(expectedFrames * cells),
   };
+}
+
+/** Pixels in reading order as runs that belong to one cell; summing a run needs no look-up a pixel. */
+function runsOf(cellOfPixel: Uint16Array): { runStart: Uint32Array; runCell: Uint16Array } {
+  const starts: number[] = [];
+  const cells: number[] = [];
+  for (let i = 0; i < cellOfPixel.length; i++) {
+    if (i > 0 && cellOfPixel[i] === cellOfPixel[i - 1]) continue;
+    starts.push(i);
+    cells.push(cellOfPixel[i]!);
+  }
+  starts.push(cellOfPixel.length);
+  return { runStart: Uint32Array.from(starts), runCell: Uint16Array.from(cells) };
 }
 
 /** Code value to linear light times `LIGHT_SCALE`, one entry a code. */
