@@ -31,14 +31,15 @@ export function makeProof(
   pairing: Pairing,
   clock: ProofClock,
 ): Evidence {
+  const levels = greyTable();
   const presses = new Map<number, EvidenceStrip[]>();
   for (const press of pairing.presses) {
     const answers = press.responses.flatMap((r) => (r.onset ? [r.onset.frame] : []));
     const frames = framesToShow(press.led.frame, answers, samples.frames, clock.periodS);
-    const strips = [strip(samples, led, press.led, frames, clock)];
+    const strips = [strip(samples, led, press.led, frames, clock, levels)];
     for (const screen of screens) {
       const response = press.responses.find((r) => r.region === screen.region.name);
-      strips.push(strip(samples, screen, response?.onset ?? null, frames, clock));
+      strips.push(strip(samples, screen, response?.onset ?? null, frames, clock, levels));
     }
     presses.set(press.index, strips);
   }
@@ -69,6 +70,7 @@ function strip(
   onset: Onset | null,
   frames: readonly number[],
   clock: ProofClock,
+  levels: Uint8Array,
 ): EvidenceStrip {
   const source = samples.regions.find((r) => r.region.name === set.region.name)!;
   const signal = set.signals[onset?.kind ?? 0];
@@ -87,7 +89,7 @@ function strip(
     frames: frames.map(
       (k): EvidenceFrame => ({
         capturedAtS: clock.capturedAtS[k]! + half,
-        grey: greyOf(source, k),
+        grey: greyOf(source, k, levels),
         share: share(k),
       }),
     ),
@@ -122,13 +124,15 @@ function fittedCurve(
 }
 
 /** Stored light to a grey level for display, through the BT.709 curve; one entry a stored value. */
-const GREY = Uint8Array.from({ length: 65_536 }, (_, stored) =>
-  Math.round(255 * Math.min(1, encodeLight(stored / LIGHT_SCALE, 'bt709'))),
-);
+function greyTable(): Uint8Array {
+  return Uint8Array.from({ length: 65_536 }, (_, stored) =>
+    Math.round(255 * Math.min(1, encodeLight(stored / LIGHT_SCALE, 'bt709'))),
+  );
+}
 
-function greyOf(source: RegionSamples, k: number): Uint8Array {
+function greyOf(source: RegionSamples, k: number, levels: Uint8Array): Uint8Array {
   const cells = source.columns * source.rows;
   const grey = new Uint8Array(cells);
-  for (let c = 0; c < cells; c++) grey[c] = GREY[source.light[k * cells + c]!]!;
+  for (let c = 0; c < cells; c++) grey[c] = levels[source.light[k * cells + c]!]!;
   return grey;
 }
