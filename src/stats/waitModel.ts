@@ -6,7 +6,12 @@ import { expected } from '../errors.js';
 import { type Hypothesis, type JitterShape, logSumExp, type WaitData } from './hypothesis.js';
 import { lateRefresh } from './lateRefresh.js';
 import { gaussianJitter, noWait, oneRefresh, uniformJitter, unknownWait } from './waitHypotheses.js';
-import { blurredQuantiles, weightedMoments, weightedQuantiles } from './weightedPosterior.js';
+import {
+  blurredQuantiles,
+  type WeightedPoints,
+  weightedMoments,
+  weightedQuantiles,
+} from './weightedPosterior.js';
 
 /** One latency with its own measurement uncertainty. */
 export interface LatencyValue {
@@ -60,6 +65,8 @@ export interface WaitModelFit {
   readonly probabilities: Readonly<Record<string, number>>;
   /** Bayesian information criterion of each hypothesis (lower is better). */
   readonly bic: Readonly<Record<string, number>>;
+  /** The delay's posterior over all hypotheses, ms, without the common uncertainty: the likelihood of this sample's delay. */
+  readonly delayPosterior: WeightedPoints;
 }
 
 /** Smallest measurement uncertainty that is believed, as a share of the period: keeps the likelihood finite. */
@@ -191,6 +198,7 @@ function answer(
     bic: Object.fromEntries(
       hypotheses.map((h) => [h.name, -2 * h.maxLogLikelihood + h.parameters * Math.log(n)]),
     ),
+    delayPosterior: posterior,
   };
 }
 
