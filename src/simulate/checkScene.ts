@@ -44,6 +44,16 @@ export function checkScene(scene: Scene): Scene {
     'given for sprites only',
     content,
   );
+  const { scroll, menuItems } = content;
+  if (scroll)
+    need(scroll.steps >= 2 && !content.idle, 'content.scroll', 'two or more steps and no idle part', scroll);
+  if (menuItems !== undefined)
+    need(
+      content.kind === 'toggle' && menuItems >= 2,
+      'content.menuItems',
+      '2 or more, of a toggle',
+      menuItems,
+    );
   if (room.reflection)
     need(inside(room.reflection.rect, whole), 'room.reflection.rect', 'inside', room.reflection);
   need(led.widthPx > 0 && led.heightPx > 0, 'led.widthPx', 'positive', led.widthPx);

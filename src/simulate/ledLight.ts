@@ -27,6 +27,15 @@ export function ledLight(
         rampIntegral(fromS - pressS, riseS) -
         rampIntegral(toS - releaseS, riseS) +
         rampIntegral(fromS - releaseS, riseS);
+      for (const { afterMs, openMs } of led.bounces ?? []) {
+        const opensS = pressS + afterMs / 1000;
+        const closesS = opensS + openMs / 1000;
+        downS -=
+          rampIntegral(toS - opensS, riseS) -
+          rampIntegral(fromS - opensS, riseS) -
+          rampIntegral(toS - closesS, riseS) +
+          rampIntegral(fromS - closesS, riseS);
+      }
     }
     return lightsOnPress ? downS : toS - fromS - downS;
   };

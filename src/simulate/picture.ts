@@ -90,11 +90,11 @@ export function ledShareAt(scene: Scene, x: number, y: number): number {
   return share < 1e-4 ? 0 : share;
 }
 
-function stillTexture(scene: Scene, x: number, y: number): number {
+function stillTexture(scene: Scene, x: number, y: number, step = 0): number {
   const coarsePx = Math.max(4, scene.screen.rect.width / 16);
-  return (
-    1 + scene.content.textureDepth * grain(hashWords(scene.seed, SCREEN_GRAIN), x, y, coarsePx, coarsePx / 3)
-  );
+  const shifted = x + step * (scene.content.scroll?.pxPerStep ?? 0);
+  const texture = grain(hashWords(scene.seed, SCREEN_GRAIN), shifted, y, coarsePx, coarsePx / 3);
+  return 1 + scene.content.textureDepth * texture;
 }
 
 /** The figure's own brightness around a mean of one: a front and a back that cannot be confused. */
@@ -119,18 +119,34 @@ function spriteLight(scene: Scene, picture: number, x: number, y: number): numbe
   return content.backgroundLight * figureAt(scene.seed, across, down, sprite.contrast);
 }
 
-/** Light of the part that answers (`content.rect`), share of the screen's white, in picture 0 (rest) or 1. */
-export function contentLightAt(scene: Scene, picture: number, x: number, y: number): number {
+/**
+ * Light of the part that answers (`content.rect`), share of the screen's white, in picture 0 (rest) or 1 (of a menu:
+ * the highlighted item), over the still picture at place `step` of its scrolling.
+ */
+export function contentLightAt(scene: Scene, picture: number, x: number, y: number, step = 0): number {
   const { content } = scene;
   if (content.kind === 'sprite') {
-    return spriteLight(scene, picture, x, y) ?? content.backgroundLight * stillTexture(scene, x, y);
+    return spriteLight(scene, picture, x, y) ?? content.backgroundLight * stillTexture(scene, x, y, step);
   }
-  return (picture === 0 ? content.restLight : content.activeLight) * stillTexture(scene, x, y);
+  const { menuItems, rect } = content;
+  const active =
+    menuItems === undefined
+      ? picture !== 0
+      : Math.floor(((y + 0.5 - rect.y) / rect.height) * menuItems) === picture;
+  return (active ? content.activeLight : content.restLight) * stillTexture(scene, x, y);
 }
 
-/** Light of the still part of the screen, share of the screen's white. */
-export function stillLightAt(scene: Scene, x: number, y: number): number {
-  return scene.content.backgroundLight * stillTexture(scene, x, y);
+/** Light of the still part of the screen, share of the screen's white, at place `step` of its scrolling. */
+export function stillLightAt(scene: Scene, x: number, y: number, step = 0): number {
+  return scene.content.backgroundLight * stillTexture(scene, x, y, step);
+}
+
+/** How much of the second LED's light the pixel shows: 1 on its body, 0 outside; one pixel of soft edge. */
+export function secondLedShareAt(scene: Scene, x: number, y: number): number {
+  const led = scene.room.secondLed;
+  if (!led) return 0;
+  const outsidePx = Math.hypot(x + 0.5 - led.centerXPx, y + 0.5 - led.centerYPx) - led.widthPx / 2;
+  return Math.min(1, Math.max(0, 0.5 - outsidePx));
 }
 
 /** Light of the part that moves all the time (`content.idle.rect`) at one of its steps: a bar that walks along. */

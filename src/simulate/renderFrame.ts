@@ -1,12 +1,13 @@
 /** One camera frame of one prepared view: exposure, row by row, in linear light, then the sensor. */
 import type { LumaPlane } from '../clip/frameSource.js';
 import { type DisplayLight, displayLight } from './displayLight.js';
+import { passerShade, secondLedLight, thumbCover } from './disturbances.js';
 import { ledLight } from './ledLight.js';
 import { codedSize } from './orient.js';
 import type { Scene } from './scene.js';
 import { type Schedule, type ScheduledChange, sceneSchedule } from './schedule.js';
 import { sensor } from './sensor.js';
-import { shakeAt } from './shake.js';
+import { isShaken, shakeAt, wobbleAt } from './shake.js';
 import type { ScreenPart, View } from './view.js';
 
 /** Start of exposure of coded row `row` (may lie between rows) in the capture with index `capture`, s. */
@@ -17,7 +18,11 @@ export function exposureStartS(scene: Scene, capture: number, row: number): numb
 
 /** Gain of one capture: the camera's own, wandering with the automatic exposure. */
 function gainAt(scene: Scene, capture: number): number {
-  const { gain, drift, captureRateHz } = scene.camera;
+  const { drift, captureRateHz, exposureSteps } = scene.camera;
+  let { gain } = scene.camera;
+  for (const step of exposureSteps ?? []) {
+    if (capture / captureRateHz >= step.atS) gain = scene.camera.gain * step.factor;
+  }
   if (!drift) return gain;
   return gain * (1 + drift.depth * Math.sin((2 * Math.PI * capture) / (captureRateHz * drift.periodS)));
 }
@@ -50,6 +55,42 @@ function stateOf(
   while (end < changes.length && changes[end]!.atS < closeS) end++;
   const settled = low > 0 ? changes[low - 1]!.to : (changes[0]?.from ?? 0);
   return { settled, active: end > low ? changes.slice(low, end) : [] };
+}
+
+/** One change of what both layers show together: content and step of what moves all the time. */
+interface JointChange {
+  readonly atS: number;
+  readonly from: readonly [number, number];
+  readonly to: readonly [number, number];
+}
+
+function jointChanges(schedule: Schedule): JointChange[] {
+  const all = [
+    ...schedule.changes.map((change) => ({ layer: 0, change })),
+    ...schedule.idleChanges.map((change) => ({ layer: 1, change })),
+  ].sort((a, b) => a.change.atS - b.change.atS);
+  let state: readonly [number, number] = [0, 0];
+  return all.map(({ layer, change }) => {
+    const from = state;
+    state = layer === 0 ? [change.to, from[1]] : [from[0], change.to];
+    return { atS: change.atS, from, to: state };
+  });
+}
+
+function jointState(
+  changes: readonly JointChange[],
+  settleS: number,
+  openS: number,
+  closeS: number,
+): { settled: readonly [number, number]; active: readonly JointChange[] } {
+  const first = changes.findIndex((c) => c.atS + settleS > openS);
+  const from = first < 0 ? changes.length : first;
+  const settled = changes[from - 1]?.to ?? changes[0]?.from ?? [0, 0];
+  return { settled, active: changes.slice(from).filter((c) => c.atS < closeS) };
+}
+
+function middles(edges: Int32Array): Float64Array {
+  return Float64Array.from({ length: edges.length - 1 }, (_, i) => 0.5 * (edges[i]! + edges[i + 1]!));
 }
 
 /** A change that is going on: difference of the pictures over the view, and the start of its scan. */
@@ -128,8 +169,11 @@ export function frameRenderer(
   const periodS = 1 / camera.captureRateHz;
   const exposureS = camera.exposureFraction * periodS;
   const light = displayLight(scene.screen);
+  const joint = scene.content.scroll ? jointChanges(schedule) : null;
   const doubled = new Set(camera.doubledFrames);
+  const shaken = isShaken(scene);
   const shake = shakeAt(scene);
+  const wobble = wobbleAt(scene);
   const { columns, rows, grid } = view;
   const outColumns = columns - 2 * margin;
   const outRows = rows - 2 * margin;
@@ -139,6 +183,9 @@ export function frameRenderer(
   const lineUpper = new Float32Array(columns);
   const lineLower = new Float32Array(columns);
   const lineOut = new Float32Array(columns);
+  const lines: Float32Array[] = [];
+  const middleX = middles(grid.xEdges);
+  const middleY = middles(grid.yEdges);
 
   let settledPixels: Float32Array = new Float32Array(0);
   let going: readonly GoingChange[] = [];
@@ -180,7 +227,15 @@ export function frameRenderer(
   /** Sensor values of the view's row `row`, exposed from `openS` to `closeS`. */
   const exposeRow = (row: number, openS: number, closeS: number, gain: number, line: Float32Array): void => {
     const offset = row * columns;
-    setScaled(line, columns, view.reflectance, offset, room.ambientLight * lampLight(scene, openS, closeS));
+    const lamp = room.ambientLight * lampLight(scene, openS, closeS);
+    setScaled(line, columns, view.reflectance, offset, lamp);
+    const shade = room.passer ? passerShade(room.passer, coded.width, 0.5 * (openS + closeS)) : null;
+    if (shade) for (let i = 0; i < columns; i++) line[i] = line[i]! * (1 - shade(middleX[i]!));
+    const secondEnd = view.secondSpan[2 * row + 1]!;
+    if (room.secondLed && secondEnd > 0) {
+      const lit = secondLedLight(room.secondLed, openS, closeS);
+      addScaled(line, view.secondSpan[2 * row]!, secondEnd, view.secondShare, offset, lit);
+    }
     const ledEnd = view.ledSpan[2 * row + 1]!;
     if (ledEnd > 0) {
       const lit = ledLight(led, schedule.presses, openS, closeS);
@@ -188,6 +243,14 @@ export function frameRenderer(
     }
     for (const entry of parts) {
       if (row >= entry.part.top && row < entry.part.bottom) addScreen(entry, row, openS, closeS, line);
+    }
+    const cover = room.thumb ? thumbCover(room.thumb, middleY[row]!, 0.5 * (openS + closeS)) : null;
+    if (room.thumb && cover) {
+      const skin = lamp * room.thumb.reflectance;
+      for (let i = 0; i < columns; i++) {
+        const x = middleX[i]!;
+        if (x >= cover[0] && x < cover[1]) line[i] = skin;
+      }
     }
     if (gain !== 1) for (let i = 0; i < columns; i++) line[i] = line[i]! * gain;
   };
@@ -201,13 +264,22 @@ export function frameRenderer(
     const idle = stateOf(schedule.idleChanges, light.settleS, startS, endS);
     if (view.screenParts.length > 0) {
       settledPixels = view.pictures.settled(content.settled, idle.settled);
-      going = [
-        ...content.active.map((c) => ({ pixels: view.pictures.change('content', c.from, c.to), atS: c.atS })),
-        ...idle.active.map((c) => ({ pixels: view.pictures.change('idle', c.from, c.to), atS: c.atS })),
-      ];
+      if (joint) {
+        const { settled, active } = jointState(joint, light.settleS, startS, endS);
+        settledPixels = view.pictures.settled(...settled);
+        going = active.map((c) => ({ pixels: view.pictures.between(c.from, c.to), atS: c.atS }));
+      } else
+        going = [
+          ...content.active.map((c) => ({
+            pixels: view.pictures.change('content', c.from, c.to),
+            atS: c.atS,
+          })),
+          ...idle.active.map((c) => ({ pixels: view.pictures.change('idle', c.from, c.to), atS: c.atS })),
+        ];
     }
     const gain = gainAt(scene, shown);
-    const { xPx, yPx } = camera.shakePx > 0 ? shake(0.5 * (startS + endS)) : { xPx: 0, yPx: 0 };
+    const { xPx, yPx } = shaken ? shake(0.5 * (startS + endS)) : { xPx: 0, yPx: 0 };
+    const { turn, zoom } = wobble(0.5 * (startS + endS));
     const fromColumn = margin - xPx / blockWidth;
     const fromRow = margin - yPx / blockHeight;
     const column0 = Math.floor(fromColumn);
@@ -219,9 +291,38 @@ export function frameRenderer(
       const codedRow = 0.5 * (codedTop + grid.yEdges[row + margin + 1]! - 1);
       const openS = exposureStartS(scene, shown, codedRow);
       const closeS = openS + exposureS;
-      exposeRow(row + row0, openS, closeS, gain, lineUpper);
+      if (!camera.wobble) exposeRow(row + row0, openS, closeS, gain, lineUpper);
       let line = lineUpper;
-      if (camera.shakePx > 0) {
+      if (camera.wobble) {
+        // Turned and scaled about the middle of the coded picture: each place of the row lies in rows of its own.
+        const place = (i: number): { column: number; row: number } => {
+          const x = middleX[i + margin]! - 0.5 * coded.width;
+          const y = middleY[row + margin]! - 0.5 * coded.height;
+          return {
+            column: i + margin + (zoom * x + turn * y - xPx) / blockWidth,
+            row: row + margin + (zoom * y - turn * x - yPx) / blockHeight,
+          };
+        };
+        const ends = [place(0).row, place(outColumns - 1).row];
+        const top = Math.floor(Math.min(...ends));
+        const bottom = Math.floor(Math.max(...ends)) + 1;
+        for (let k = top; k <= bottom; k++) {
+          lines[k - top] ??= new Float32Array(columns);
+          exposeRow(k, openS, closeS, gain, lines[k - top]!);
+        }
+        for (let i = 0; i < outColumns; i++) {
+          const at = place(i);
+          const k = Math.floor(at.column);
+          const r = Math.floor(at.row);
+          const across = at.column - k;
+          const upper = lines[r - top]!;
+          const lower = lines[r - top + 1]!;
+          lineOut[i] =
+            (upper[k]! * (1 - across) + upper[k + 1]! * across) * (1 - at.row + r) +
+            (lower[k]! * (1 - across) + lower[k + 1]! * across) * (at.row - r);
+        }
+        line = lineOut;
+      } else if (camera.shakePx > 0) {
         exposeRow(row + row0 + 1, openS, closeS, gain, lineLower);
         for (let i = 0; i < outColumns; i++) {
           const k = i + column0;

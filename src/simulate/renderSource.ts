@@ -15,7 +15,7 @@ import { codedSize } from './orient.js';
 import { type FrameRenderer, frameRenderer } from './renderFrame.js';
 import type { Scene } from './scene.js';
 import { sceneHash } from './sceneHash.js';
-import { shakeLimitPx } from './shake.js';
+import { isShaken, shakeLimitPx } from './shake.js';
 import { type SceneTruth, sceneTruth } from './truth.js';
 import { blockGrid, pixelGrid, prepareView } from './view.js';
 
@@ -82,7 +82,7 @@ function checkRect(rect: PixelRect, width: number, height: number): void {
 
 /** A renderer for one rectangle of the coded picture. */
 export function rectRenderer(scene: Scene, rect: PixelRect): FrameRenderer {
-  const margin = scene.camera.shakePx > 0 ? Math.ceil(shakeLimitPx(scene)) + 1 : 0;
+  const margin = isShaken(scene) ? Math.ceil(shakeLimitPx(scene)) + 1 : 0;
   return frameRenderer(scene, prepareView(scene, pixelGrid(rect, margin)), margin);
 }
 
@@ -131,7 +131,7 @@ export function simulateSource(scene: Scene): SimulatedSource {
     const columns = Math.min(maxWidth, width);
     const rows = Math.max(1, Math.round((height * columns) / width));
     const blocksShaken = (shakeLimitPx(scene) * columns) / width;
-    const margin = scene.camera.shakePx > 0 ? Math.ceil(blocksShaken) + 1 : 0;
+    const margin = isShaken(scene) ? Math.ceil(blocksShaken) + 1 : 0;
     const view = prepareView(scene, blockGrid(width, height, columns, rows, margin));
     return { render: frameRenderer(scene, view, margin), columns, rows };
   };

@@ -29,6 +29,8 @@ export interface SceneLed {
   readonly edge: 'lights-on-press' | 'goes-off-on-press';
   /** How long the button stays down, s. */
   readonly holdS: number;
+  /** Times after a press at which the contact opens again for a moment; left out: a clean contact. */
+  readonly bounces?: readonly { readonly afterMs: number; readonly openMs: number }[];
 }
 
 /** How a display makes light out of a picture. */
@@ -111,6 +113,17 @@ export interface SceneContent {
     readonly displayFramesPerStep: number;
     readonly light: number;
   } | null;
+  /**
+   * With `toggle`: the part that answers is a menu of so many items (2 or more), one of them highlighted
+   * (`activeLight`); each press moves the highlight to the next one. Left out: no menu.
+   */
+  readonly menuItems?: number;
+  /** The still picture moves to and fro sideways over `steps` places (2 or more; with `idle` null); left out: it is still. */
+  readonly scroll?: {
+    readonly steps: number;
+    readonly pxPerStep: number;
+    readonly displayFramesPerStep: number;
+  };
 }
 
 /** Everything that is lit by the lamp. */
@@ -123,6 +136,33 @@ export interface SceneRoom {
   readonly textureDepth: number;
   /** The screen mirrored upside down in a shiny surface; `share` of its light comes back. */
   readonly reflection: { readonly rect: PixelRect; readonly share: number } | null;
+  /** Another LED in view, a disc, that blinks by itself (`duty` 1: always lit); left out: none. */
+  readonly secondLed?: {
+    readonly centerXPx: number;
+    readonly centerYPx: number;
+    readonly widthPx: number;
+    readonly light: number;
+    readonly periodS: number;
+    readonly duty: number;
+    readonly phase: number;
+  };
+  /** Somebody who walks past the lamp: a soft shadow that crosses the coded picture sideways; left out: nobody. */
+  readonly passer?: {
+    /** When the shadow's middle is at the picture's middle, s, and how long it takes to cross the picture, s. */
+    readonly middleS: number;
+    readonly crossS: number;
+    readonly widthPx: number;
+    /** Share of the lamp's light that is taken away in the middle of the shadow. */
+    readonly depth: number;
+  };
+  /** A thumb that slides from the left over a part of the coded picture and back; left out: none. */
+  readonly thumb?: {
+    readonly rect: PixelRect;
+    readonly reflectance: number;
+    readonly slideS: number;
+    /** When it lies over the whole rectangle, s. */
+    readonly moments: readonly { readonly fromS: number; readonly toS: number }[];
+  };
 }
 
 /** How sensor values become code values: a standard transfer, or a phone's steeper curve (tagged BT.709). */
@@ -150,6 +190,10 @@ export interface SceneCamera {
   readonly shakePx: number;
   /** Slow wandering of the automatic exposure: relative depth and period. */
   readonly drift: { readonly depth: number; readonly periodS: number } | null;
+  /** Sudden changes of the automatic exposure: from `atS` on the gain is `factor` times the usual; left out: none. */
+  readonly exposureSteps?: readonly { readonly atS: number; readonly factor: number }[];
+  /** Slow turning of the hand (amplitude, degrees) and breathing of the focus (amplitude of the scale); left out: none. */
+  readonly wobble?: { readonly turnDeg: number; readonly zoom: number; readonly periodS: number };
   /** Capture indices (0-based, not 0) that never reach the file: a gap in the timestamps. */
   readonly droppedFrames: readonly number[];
   /** Capture indices (0-based, not 0) that show the picture before once more. */

@@ -40,7 +40,7 @@ export interface Schedule {
   readonly presses: readonly ScheduledPress[];
   /** In order of time. */
   readonly changes: readonly ScheduledChange[];
-  /** Changes of the part that moves all the time, in order of time. */
+  /** Changes of the part that moves all the time (or of the scrolled picture), in order of time. */
   readonly idleChanges: readonly ScheduledChange[];
 }
 
@@ -106,12 +106,14 @@ function changesOf(scene: Scene, moments: readonly Moment[]): ScheduledChange[] 
   const changes: ScheduledChange[] = [];
   const cause = (m: Moment): 'press' | 'unprompted' => (m.press === null ? 'unprompted' : 'press');
   if (scene.content.kind === 'toggle') {
+    const states = scene.content.menuItems ?? 2;
     let state = 0;
     for (const m of moments) {
       const last = changes.at(-1);
       if (last && m.atS - last.atS < 0.5 * refreshS) continue;
-      changes.push({ atS: m.atS, from: state, to: 1 - state, cause: cause(m), press: m.press });
-      state = 1 - state;
+      const to = (state + 1) % states;
+      changes.push({ atS: m.atS, from: state, to, cause: cause(m), press: m.press });
+      state = to;
     }
     return changes;
   }
@@ -127,15 +129,22 @@ function changesOf(scene: Scene, moments: readonly Moment[]): ScheduledChange[] 
 }
 
 function idleChangesOf(scene: Scene): ScheduledChange[] {
-  const idle = scene.content.idle;
+  const { scroll } = scene.content;
+  const idle = scroll ?? scene.content.idle;
   if (!idle) return [];
+  // A scrolled picture turns round at its ends, so that every change is one step.
+  const turn = 2 * idle.steps - 2;
+  const stepAt = (n: number): number => {
+    if (!scroll) return n % idle.steps;
+    return n % turn < idle.steps ? n % turn : turn - (n % turn);
+  };
   const refreshS = 1 / scene.screen.refreshHz;
   const endS = scene.camera.frames / scene.camera.captureRateHz + 2 * refreshS;
   const changes: ScheduledChange[] = [];
   for (let n = 0; ; n++) {
     const atS = (scene.screen.phase + n * idle.displayFramesPerStep) * refreshS;
     if (atS > endS) return changes;
-    changes.push({ atS, from: n % idle.steps, to: (n + 1) % idle.steps, cause: 'unprompted', press: null });
+    changes.push({ atS, from: stepAt(n), to: stepAt(n + 1), cause: 'unprompted', press: null });
   }
 }
 

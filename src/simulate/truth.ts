@@ -4,7 +4,7 @@
  * - A response is the display's own light in linear units, averaged over the region; each pixel row is drawn evenly
  *   over its own share of the scan. Levels are shares of the way from the settled picture before to the settled
  *   picture after; what the picture does later (falling back) is left out.
- * - A sprite hardly changes the region's mean: there the share is that of the projection on the change,
+ * - A sprite or a menu hardly changes the region's mean: there the share is that of the projection on the change,
  *   sum d^2 s / sum d^2 over the pixels' changes d (method, section 3).
  * - Tube: a line has passed every level when the first beam with the new picture reaches it.
  * - Strobed: the envelope is the light of whole pulses; a level is passed at the start of the first pulse that gives
@@ -157,7 +157,7 @@ export function responseTruth(
   scene: Scene,
   uprightRect: PixelRect,
   level: ResponseLevel,
-  by: Weighting = scene.content.kind === 'sprite' ? 'projection' : 'mean',
+  by: Weighting = scene.content.kind === 'sprite' || scene.content.menuItems ? 'projection' : 'mean',
 ): (number | null)[] {
   const { presses, changes } = sceneSchedule(scene);
   // All presses with the same change share their delay, unless a strobe's phase comes in.

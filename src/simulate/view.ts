@@ -4,7 +4,15 @@
  */
 import type { PixelRect } from '../clip/frameSource.js';
 import { uprightToCoded } from './orient.js';
-import { contentLightAt, covers, idleLightAt, ledShareAt, reflectanceAt, stillLightAt } from './picture.js';
+import {
+  contentLightAt,
+  covers,
+  idleLightAt,
+  ledShareAt,
+  reflectanceAt,
+  secondLedShareAt,
+  stillLightAt,
+} from './picture.js';
 import type { Scene } from './scene.js';
 
 /** Columns and rows of coded pixels that one view is made of: cell i covers edges[i] .. edges[i+1]-1. */
@@ -52,6 +60,8 @@ export interface ScreenPictures {
   settled(content: number, idle: number): Float32Array;
   /** Picture `to` minus picture `from` of the part that answers, or of the part that moves all the time. */
   change(layer: 'content' | 'idle', from: number, to: number): Float32Array;
+  /** The picture after less the picture before, where both layers matter (a figure over a scrolled picture). */
+  between(from: readonly [number, number], to: readonly [number, number]): Float32Array;
 }
 
 /** One prepared view. Arrays have columns * rows entries, row by row. */
@@ -63,6 +73,9 @@ export interface View {
   readonly ledShare: Float32Array;
   /** First and one past the last column with LED light, two entries a row; equal where there is none. */
   readonly ledSpan: Int32Array;
+  /** The same of another LED that blinks by itself. */
+  readonly secondShare: Float32Array;
+  readonly secondSpan: Int32Array;
   readonly screenParts: readonly ScreenPart[];
   readonly pictures: ScreenPictures;
 }
@@ -179,10 +192,11 @@ function screenPictures(scene: Scene, grid: ViewGrid): ScreenPictures {
     const place = screenPlaceAt(scene, x, y);
     if (!place) return 0;
     let light: number;
-    if (covers(content.rect, place.x, place.y)) light = contentLightAt(scene, picture, place.x, place.y);
+    if (covers(content.rect, place.x, place.y))
+      light = contentLightAt(scene, picture, place.x, place.y, step);
     else if (idleRect && covers(idleRect, place.x, place.y))
       light = idleLightAt(scene, step, place.x, place.y);
-    else light = stillLightAt(scene, place.x, place.y);
+    else light = stillLightAt(scene, place.x, place.y, step);
     return light * place.share * screen.whiteLight;
   };
   const settled = (picture: number, step: number): Float32Array =>
@@ -195,6 +209,11 @@ function screenPictures(scene: Scene, grid: ViewGrid): ScreenPictures {
         const before = layer === 'content' ? settled(from, 0) : settled(0, from);
         return after.map((value, i) => value - before[i]!);
       }),
+    between: (from, to) =>
+      keep(`between ${from} ${to}`, () => {
+        const before = settled(...from);
+        return settled(...to).map((value, i) => value - before[i]!);
+      }),
   };
 }
 
@@ -203,6 +222,7 @@ export function prepareView(scene: Scene, grid: ViewGrid): View {
   const columns = grid.xEdges.length - 1;
   const rows = grid.yEdges.length - 1;
   const ledShare = fill(scene, grid, (x, y) => ledShareAt(scene, x, y));
+  const secondShare = fill(scene, grid, (x, y) => secondLedShareAt(scene, x, y));
   const parts = [screenPart(scene, grid, scene.screen.rect, false)];
   if (scene.room.reflection) parts.push(screenPart(scene, grid, scene.room.reflection.rect, true));
   return {
@@ -212,6 +232,8 @@ export function prepareView(scene: Scene, grid: ViewGrid): View {
     reflectance: fill(scene, grid, (x, y) => reflectanceAt(scene, x, y)),
     ledShare,
     ledSpan: spanOf(ledShare, columns, rows),
+    secondShare,
+    secondSpan: spanOf(secondShare, columns, rows),
     screenParts: parts.filter((part) => part !== null),
     pictures: screenPictures(scene, grid),
   };

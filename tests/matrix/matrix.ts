@@ -1,0 +1,31 @@
+/**
+ * `npm run matrix [-- --clips 300 --seed 40000 --from 0 --verbose]`: displays, contents, LEDs, hands, rooms and cameras
+ * crossed at random, made on the fly and measured in memory. Seeds used while developing lie below 10 000.
+ */
+import { parseArgs } from 'node:util';
+import { drawClip, FACTORS } from './drawClip.js';
+import type { Judgement } from './judgeClip.js';
+import { judgeClip } from './judgeClip.js';
+import { describeFailures, describeTotals, factorTable } from './matrixTable.js';
+
+const { values: args } = parseArgs({
+  options: {
+    clips: { type: 'string', default: '300' },
+    seed: { type: 'string', default: '40000' },
+    from: { type: 'string', default: '0' },
+    verbose: { type: 'boolean', default: false },
+  },
+});
+const clips = Number(args.clips);
+const first = Number(args.seed) + Number(args.from);
+
+const judged: Judgement[] = [];
+for (let seed = first; seed < first + clips; seed++) {
+  const judgement = await judgeClip(drawClip(seed));
+  judged.push(judgement);
+  if (args.verbose) console.log(describeFailures(judgement));
+  if (process.stderr.isTTY) process.stderr.write(`\r${seed - first + 1}/${clips}   `);
+}
+console.log(`\n${clips} clips from seed ${first}\n`);
+for (const factor of FACTORS) console.log(factorTable(judged, factor));
+console.log(describeTotals(judged));
