@@ -51,6 +51,50 @@ export async function runFluentToBytes(
   return Buffer.concat(pieces);
 }
 
+/**
+ * Runs one fluent-ffmpeg command and yields what it writes to its output pipe, in pieces of `pieceBytes`. FFmpeg waits
+ * while nobody asks for the next piece, and is ended where the caller stops early.
+ * @throws AnalysisError `decoder-missing`, `decoder-failed` (also where the last piece is cut short); the signal's reason.
+ */
+export async function* runFluentToPieces(
+  describe: (command: FfmpegCommand) => FfmpegCommand,
+  pieceBytes: number,
+  signal?: AbortSignal,
+): AsyncGenerator<Buffer> {
+  const stop = new AbortController();
+  const onAbort = () => stop.abort(signal?.reason);
+  signal?.throwIfAborted();
+  signal?.addEventListener('abort', onAbort, { once: true });
+  const sink = new PassThrough({ highWaterMark: Math.max(1 << 16, pieceBytes) });
+  const job = run(describe, stop.signal, (command) => {
+    command.pipe(sink, { end: true });
+  });
+  job.catch((cause) => sink.destroy(cause as Error));
+  try {
+    let piece = Buffer.allocUnsafe(pieceBytes);
+    let filled = 0;
+    for await (const chunk of sink as AsyncIterable<Buffer>) {
+      for (let at = 0; at < chunk.length; ) {
+        const taken = Math.min(pieceBytes - filled, chunk.length - at);
+        chunk.copy(piece, filled, at, at + taken);
+        filled += taken;
+        at += taken;
+        if (filled < pieceBytes) continue;
+        yield piece;
+        piece = Buffer.allocUnsafe(pieceBytes);
+        filled = 0;
+      }
+    }
+    await job;
+    if (filled > 0) throw new AnalysisError('decoder-failed', 'FFmpeg stopped in the middle of a picture.');
+  } finally {
+    signal?.removeEventListener('abort', onAbort);
+    stop.abort(new Error('no more pieces are wanted'));
+    sink.destroy();
+    await job.catch(() => undefined);
+  }
+}
+
 async function run(
   describe: (command: FfmpegCommand) => FfmpegCommand,
   signal: AbortSignal | undefined,
