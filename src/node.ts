@@ -21,6 +21,8 @@ import type { Scene } from './simulate/scene.js';
 
 export { openClip } from './clip/openClip.js';
 export * from './index.js';
+export type { AnnotateRequest } from './publish/annotateClip.js';
+export { type AnnotatedFile, type AnnotateOptions, annotateFile } from './publish/annotateFile.js';
 
 /** How `measureFile` runs. */
 export interface MeasureFileOptions extends MeasureOptions {

@@ -5,6 +5,7 @@ import { fileURLToPath } from 'node:url';
 import { Command } from 'commander';
 import ts from 'typescript';
 import { describe, expect, it } from 'vitest';
+import { annotateCommand } from '../src/cli/annotateCommand.js';
 import { calibrateCommand } from '../src/cli/calibrateCommand.js';
 import { inspectCommand } from '../src/cli/inspectCommand.js';
 import { run } from '../src/cli/main.js';
@@ -38,6 +39,7 @@ function commands(): Command[] {
     measureCommand(terminal, signal, finish),
     planCommand(terminal, signal, finish),
     calibrateCommand(terminal, signal, finish),
+    annotateCommand(terminal, signal, finish),
     simulateCommand(terminal, signal, finish),
   ].map((command) => {
     return command.action(() => undefined);

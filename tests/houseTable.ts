@@ -42,6 +42,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
   'measure.ts': ['stages', 'proof.ts', 'record', 'base'],
   'inspect.ts': ['stages', 'measure.ts', 'record', 'base'],
   report: ['record', 'base'],
+  publish: ['clip', 'region', 'samples', 'trace', 'measure.ts', 'record', 'report', 'base'],
   simulate: ['clip/frameSource.ts', 'numeric', 'base'],
   'index.ts': ['stages', 'measure.ts', 'inspect.ts', 'record', 'base'],
   'node.ts': [
@@ -53,6 +54,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
     'calibrate',
     'record',
     'report',
+    'publish',
     'simulate',
     'base',
   ],
@@ -128,6 +130,7 @@ export const NODE_PLACES: Readonly<Record<string, string>> = {
   'record/writableFolder.ts': 'the folder that results are written to',
   'report/pictures': 'picture files',
   'simulate/encodeClip.ts': 'writing simulated clips',
+  publish: 'files that leave the bench',
   'node.ts': 'paths of whole clips on disk',
   cli: 'the terminal',
   'desk/server': 'the loopback server',

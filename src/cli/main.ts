@@ -2,6 +2,7 @@
 import { Command, CommanderError } from 'commander';
 import { plainText } from '../report/plainText.js';
 import { version } from '../version.js';
+import { annotateCommand } from './annotateCommand.js';
 import { calibrateCommand } from './calibrateCommand.js';
 import { inspectCommand } from './inspectCommand.js';
 import { measureCommand } from './measureCommand.js';
@@ -48,6 +49,7 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
   program.addCommand(measureCommand(terminal, controller.signal, finish));
   program.addCommand(calibrateCommand(terminal, controller.signal, finish));
   program.addCommand(planCommand(terminal, controller.signal, finish));
+  program.addCommand(annotateCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
   for (const command of [program, ...program.commands]) {
     command.exitOverride();
