@@ -147,6 +147,7 @@ function summaryRecord(s: LatencySummary, screen: OnsetSet, refresh: RefreshPeri
     quantilesMs: s.quantilesMs,
     displayFrameMs: s.displayFrameMs,
     responseTimeMs: screen.responseTimeMs,
+    light: screen.light,
     waitModel: fit
       ? {
           model: fit.model,

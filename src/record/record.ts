@@ -106,6 +106,8 @@ export interface SummaryRecord {
   readonly displayFrameMs: number | null;
   /** 10 % to 90 % time of the region's response, ms; null where it could not be resolved. */
   readonly responseTimeMs: number | null;
+  /** `pulsed`: tube or strobed backlight, timed by its envelope; `held`: everything else. Left out in older records. */
+  readonly light?: 'held' | 'pulsed';
   readonly waitModel: WaitModelRecord | null;
   /** Uncertainty shared by all presses (does not shrink with n), standard, ms. */
   readonly commonUncertaintyMs: number;

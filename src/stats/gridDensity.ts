@@ -1,5 +1,6 @@
 /** Distributions of one quantity as weights on a common lattice: shifted, blurred, multiplied and subtracted exactly. */
 import { expected } from '../errors.js';
+import { convolveWeights } from '../numeric/convolve.js';
 import { normalPdf } from '../numeric/normal.js';
 import { studentTPdf } from '../numeric/studentT.js';
 import { type WeightedPoints, weightedMoments, weightedQuantiles } from './weightedPosterior.js';
@@ -120,7 +121,7 @@ export function blurDensity(density: GridDensity, sd: number): GridDensity {
   return trimmed({
     step,
     first: first - (kernel.length - 1) / 2,
-    weights: convolve(weights, kernel),
+    weights: convolveWeights(weights, kernel),
   });
 }
 
@@ -142,7 +143,7 @@ export function subtractDensities(x: GridDensity, y: GridDensity): GridDensity {
   return trimmed({
     step: x.step,
     first: x.first - (y.first + y.weights.length - 1),
-    weights: convolve(x.weights, reversed),
+    weights: convolveWeights(x.weights, reversed),
   });
 }
 
@@ -180,16 +181,6 @@ function trimmed(density: GridDensity): GridDensity {
   let to = weights.length;
   while (to > from + 1 && weights[to - 1]! <= NEGLIGIBLE * largest) to -= 1;
   return { step, first: first + from, weights: weights.slice(from, to) };
-}
-
-function convolve(a: Float64Array, b: Float64Array): Float64Array {
-  const result = new Float64Array(a.length + b.length - 1);
-  for (let i = 0; i < a.length; i += 1) {
-    const w = a[i]!;
-    if (w === 0) continue;
-    for (let j = 0; j < b.length; j += 1) result[i + j]! += w * b[j]!;
-  }
-  return result;
 }
 
 function checkStep(step: number): void {

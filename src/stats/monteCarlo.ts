@@ -5,6 +5,7 @@ import { type SeededRandom, seededRandom } from '../numeric/seededRandom.js';
 /** The distribution of a result, from random draws. */
 export interface MonteCarloResult {
   readonly mean: number;
+  readonly median: number;
   /** Standard uncertainty. */
   readonly sd: number;
   /** Equal tails (JCGM 101 7.7.2). */
@@ -52,6 +53,7 @@ export function propagate(
   }
   return {
     mean,
+    median: 0.5 * (values[(draws - 1) >> 1]! + values[draws >> 1]!),
     sd: Math.sqrt(squares / (draws - 1)),
     symmetricInterval: [values[Math.max(0, start)]!, values[Math.max(0, start) + covered]!],
     shortestInterval: [values[shortest]!, values[shortest + covered]!],

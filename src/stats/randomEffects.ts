@@ -34,7 +34,7 @@ export interface RandomEffects {
 /** Points of equal prior probability of the spread. */
 const NODES = 24;
 /** Nodes of less posterior probability than this are left out. */
-const NEGLIGIBLE_SHARE = 1e-7;
+const NEGLIGIBLE_SHARE = 1e-5;
 
 /**
  * Random effects: location of clip c in group g is mu_g + b, b ~ N(0, tau^2), tau common to all groups (the

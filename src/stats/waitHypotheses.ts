@@ -94,6 +94,7 @@ function halfNormalGrid(scale: number, count: number): { value: number; logPrior
 
 const GAUSSIAN_NODES = 20;
 const WIDTH_NODES = 16;
+const WIDE_NODES = 10;
 
 /** No wait at all: delay + N(0, s^2), s half-normal of the given scale. */
 export function noWait(data: WaitData, scaleMs: number, priorProbability: number): Hypothesis {
@@ -154,18 +155,41 @@ export function uniformJitter(
 ): Hypothesis {
   const nodes = Array.from({ length: WIDTH_NODES }, (_, k): GridNode => {
     const width = (largestWidthMs * (k + 0.5)) / WIDTH_NODES;
-    return {
-      jitterMs: width / Math.sqrt(12),
-      logPrior: -Math.log(WIDTH_NODES),
-      delayShiftMs: width / 2,
-      widthMs: periodMs + width,
-      gaussianMs: 0,
-      logScale: Math.log(periodMs * width),
-      logDensity: (x, sigma) => logTwoWaitsShape(x, sigma, periodMs, width),
-    };
+    return { ...jitterNode(periodMs, width), logPrior: -Math.log(WIDTH_NODES) };
   });
   const identity = { name: 'uniform-jitter', model: 'jitter', shape: 'uniform', parameters: 2 } as const;
   return integrate(data, { ...identity, priorProbability }, nodes);
+}
+
+/**
+ * A wait and uniform jitter far wider than a refresh (buffers that fill and empty): as `uniformJitter`, w log-uniform
+ * between two widths.
+ */
+export function wideJitter(
+  data: WaitData,
+  periodMs: number,
+  widthsMs: readonly [number, number],
+  priorProbability: number,
+): Hypothesis {
+  const ratio = Math.log(widthsMs[1] / widthsMs[0]);
+  const nodes = Array.from({ length: WIDE_NODES }, (_, k): GridNode => {
+    const width = widthsMs[0] * Math.exp((ratio * (k + 0.5)) / WIDE_NODES);
+    return { ...jitterNode(periodMs, width), logPrior: -Math.log(WIDE_NODES) };
+  });
+  const identity = { name: 'wide-jitter', model: 'jitter', shape: 'uniform', parameters: 2 } as const;
+  return integrate(data, { ...identity, priorProbability }, nodes);
+}
+
+/** Delay + U(0, R) + U(-w/2, w/2), without a prior. */
+function jitterNode(periodMs: number, width: number): Omit<GridNode, 'logPrior'> {
+  return {
+    jitterMs: width / Math.sqrt(12),
+    delayShiftMs: width / 2,
+    widthMs: periodMs + width,
+    gaussianMs: 0,
+    logScale: Math.log(periodMs * width),
+    logDensity: (x, sigma) => logTwoWaitsShape(x, sigma, periodMs, width),
+  };
 }
 
 /** A uniform spread of unknown width (period not known): delay + U(0, w), w log-uniform between two widths. */

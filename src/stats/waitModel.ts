@@ -5,7 +5,14 @@
 import { expected } from '../errors.js';
 import { type Hypothesis, type JitterShape, logSumExp, type WaitData } from './hypothesis.js';
 import { lateRefresh } from './lateRefresh.js';
-import { gaussianJitter, noWait, oneRefresh, uniformJitter, unknownWait } from './waitHypotheses.js';
+import {
+  gaussianJitter,
+  noWait,
+  oneRefresh,
+  uniformJitter,
+  unknownWait,
+  wideJitter,
+} from './waitHypotheses.js';
 import {
   blurredQuantiles,
   type WeightedPoints,
@@ -41,6 +48,8 @@ export interface WaitModelFit {
   readonly model: 'no-wait' | 'one-refresh' | 'jitter';
   /** Most probable form of the jitter within that model. */
   readonly jitterShape: JitterShape;
+  /** Posterior median of the spread (sd) given that form; 0 where the form is none. */
+  readonly shapeJitterMs: number;
   /**
    * Posterior median of the chain's own delay, without the wait. Jitter is counted about its middle; presses that a
    * late-refresh hypothesis calls late do not count.
@@ -78,13 +87,15 @@ const DEFAULT_PERIOD_MS = 1000 / 60;
  * the delay's interval: more on none, and chains with 1 ms of jitter are covered too seldom; less, and chains without
  * are covered too often. These give 97 to 98 % without jitter and 94 to 95 % with 0 to 2 ms (tests/accuracy/).
  */
-const PRIOR = { noWait: 0.1, oneRefresh: 0.35, gaussian: 0.35, uniform: 0.1, late: 0.1 } as const;
+const PRIOR = { noWait: 0.1, oneRefresh: 0.35, gaussian: 0.35, uniform: 0.1, late: 0.1, wide: 0.05 } as const;
 /** Scale of Gaussian jitter beside a wait, in periods: weakly informative, 1.7 ms at 60 Hz; more is left to the uniform and late hypotheses. */
 const GAUSSIAN_SCALE = 0.1;
 /** Scale of jitter without a wait, in periods: 'no wait' must mean a spread well below that of a wait. */
 const NO_WAIT_SCALE = 1 / 16;
 /** Widest uniform jitter, in periods. */
 const WIDEST_UNIFORM = 1.5;
+/** Widths beyond, in periods. They explain what nothing else can, so that their prior hardly touches the other calls. */
+const WIDE = [1.5, 6] as const;
 /** Spreads that are thought of when no period is known, ms. */
 const UNKNOWN_WIDTHS_MS = [0.5, 100] as const;
 const UNKNOWN_SCALE_MS = 3;
@@ -120,6 +131,7 @@ export function fitWaitModel(latencies: readonly LatencyValue[], options: WaitMo
           gaussianJitter(data, periodMs, GAUSSIAN_SCALE * periodMs, PRIOR.gaussian),
           uniformJitter(data, periodMs, WIDEST_UNIFORM * periodMs, PRIOR.uniform),
           lateRefresh(data, periodMs, PRIOR.late),
+          wideJitter(data, periodMs, [WIDE[0] * periodMs, WIDE[1] * periodMs], PRIOR.wide),
         ];
   const jitterToleranceMs = options.jitterToleranceMs ?? (periodMs === null ? 1 : periodMs / 8);
   return answer(data, hypotheses, periodMs, commonUncertaintyMs, jitterToleranceMs);
@@ -174,7 +186,7 @@ function answer(
     });
   });
 
-  const { model, shape } = choose(hypotheses);
+  const { model, best } = choose(hypotheses);
   // Over all hypotheses: within the model without jitter the spread would be 0 by definition, which says nothing.
   const jitterPoints = { values: jitters, weights };
   const posterior = { values: delays, weights };
@@ -184,7 +196,8 @@ function answer(
     n,
     periodMs,
     model,
-    jitterShape: shape,
+    jitterShape: best.shape,
+    shapeJitterMs: medianJitter(best),
     fixedDelayMs: middle!,
     fixedDelayUncertaintyMs: Math.hypot(weightedMoments(posterior).sd, commonUncertaintyMs),
     intervalMs: [low!, high!],
@@ -203,16 +216,22 @@ function answer(
 }
 
 /** The model whose evidence is largest when the three models start equal, and its most probable form of jitter. */
-function choose(hypotheses: readonly Hypothesis[]): { model: Hypothesis['model']; shape: JitterShape } {
+function choose(hypotheses: readonly Hypothesis[]): { model: Hypothesis['model']; best: Hypothesis } {
   const models = [...new Set(hypotheses.map((h) => h.model))];
   const scored = models.map((model) => {
     const members = hypotheses.filter((h) => h.model === model);
     const priorOfAll = members.reduce((sum, h) => sum + h.priorProbability, 0);
     const logShares = members.map((h) => h.logEvidence + Math.log(h.priorProbability / priorOfAll));
     const best = logShares.indexOf(Math.max(...logShares));
-    return { model, logEvidence: logSumExp(logShares), shape: members[best]!.shape };
+    return { model, logEvidence: logSumExp(logShares), best: members[best]! };
   });
   return scored.reduce((a, b) => (b.logEvidence > a.logEvidence ? b : a));
+}
+
+function medianJitter({ jittersMs, logWeights }: Hypothesis): number {
+  const largest = Math.max(...logWeights);
+  const weights = logWeights.map((w) => Math.exp(w - largest));
+  return weightedQuantiles({ values: jittersMs, weights }, [0.5])[0]!;
 }
 
 function callLag(variableProbability: number, periodMs: number | null): WaitModelFit['lag'] {
