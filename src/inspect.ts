@@ -1,5 +1,6 @@
 /** Is this clip fit to measure? Facts, clock and fitness of one clip, without a single latency. */
 import { resolveCaptureClock } from './clip/captureClock.js';
+import { clipRemarks, type Remark } from './clip/clipRemarks.js';
 import type { ClipFacts, FrameSource } from './clip/frameSource.js';
 import { AnalysisError } from './errors.js';
 import { type MeasureOptions, measureClip } from './measure.js';
@@ -20,6 +21,8 @@ export interface Inspection {
   readonly regions: readonly Region[];
   readonly presses: number;
   readonly fitness: ClipRecord['fitness'];
+  /** How the time is known and what stands out in the file, one plain sentence each. */
+  readonly remarks: readonly Remark[];
   readonly warnings: readonly string[];
 }
 
@@ -31,8 +34,9 @@ export async function inspectClip(
 ): Promise<Inspection> {
   const { warnings: factWarnings, ...clip } = source.facts;
   const base = { format: 'lagreel-inspection', version: 1, clip } as const;
+  const fileRemarks = clipRemarks(source.facts);
   try {
-    const { record, recipe: full } = await measureClip(source, recipe, options);
+    const { record, recipe: full, timeRemarks } = await measureClip(source, recipe, options);
     return {
       ...base,
       timing: record.timing,
@@ -41,6 +45,7 @@ export async function inspectClip(
       regions: full.regions,
       presses: record.presses.length,
       fitness: record.fitness,
+      remarks: [...timeRemarks, ...fileRemarks],
       warnings: record.warnings,
     };
   } catch (error) {
@@ -56,6 +61,7 @@ export async function inspectClip(
         class: 'unfit',
         reasons: [{ code: error.code, severity: 'unfit', text: `${error.message}.` }],
       },
+      remarks: [...timing.remarks, ...fileRemarks],
       warnings: [...factWarnings, ...timing.warnings],
     };
   }
@@ -66,7 +72,7 @@ async function timingOnly(
   source: FrameSource,
   recipe: Recipe,
   options: MeasureOptions,
-): Promise<Pick<Inspection, 'timing' | 'mediaRateHz' | 'frames' | 'warnings'>> {
+): Promise<Pick<Inspection, 'timing' | 'mediaRateHz' | 'frames' | 'remarks' | 'warnings'>> {
   const times = await source.readRects([{ x: 0, y: 0, width: 2, height: 2 }], () => undefined, {
     ...(options.signal ? { signal: options.signal } : {}),
   });
@@ -74,13 +80,16 @@ async function timingOnly(
     facts: source.facts,
     ptsTicks: times.ptsTicks,
     statedRateHz: recipe.capture.rateHz,
+    fastPartsOnly: true,
   });
-  const frames = times.ptsTicks.length;
-  if (!clock.known) return { timing: null, mediaRateHz: clock.mediaRateHz, frames, warnings: clock.warnings };
+  const { remarks, warnings } = clock;
+  const frames = clock.known ? clock.capturedAtS.length : times.ptsTicks.length;
+  if (!clock.known) return { timing: null, mediaRateHz: clock.mediaRateHz, frames, remarks, warnings };
   return {
     frames,
     mediaRateHz: source.facts.nominalRateHz,
-    warnings: clock.warnings,
+    remarks,
+    warnings,
     timing: {
       captureRateHz: clock.captureRateHz,
       source: clock.source,

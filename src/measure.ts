@@ -1,6 +1,8 @@
 /** The main job: clip, regions, traces, onsets, presses, latencies, statistics, record. The only file that names them in order. */
-import { resolveCaptureClock } from './clip/captureClock.js';
+import { type CaptureClock, resolveCaptureClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from './clip/frameSource.js';
+import { pickFrames } from './clip/pickFrames.js';
+import { judgePictures } from './clip/pictureCadence.js';
 import { decideRate } from './clip/rateDecision.js';
 import { AnalysisError, UsageError } from './errors.js';
 import { assessFitness } from './latency/assessFitness.js';
@@ -9,9 +11,9 @@ import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, type Scanout } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
-import type { OnsetSet } from './onset/onset.js';
+import type { Onset, OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
-import { type Pairing, pairPresses } from './press/pairPresses.js';
+import { type Pairing, type PairingOptions, pairPresses } from './press/pairPresses.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
 import { cameraReadout } from './record/cameraReadout.js';
@@ -33,6 +35,8 @@ export interface Measurement {
   readonly recipe: Recipe;
   readonly record: ClipRecord;
   readonly evidence: Evidence;
+  /** How the clip's time is known, one sentence each. */
+  readonly timeRemarks: CaptureClock['remarks'];
 }
 
 /** Progress of the long parts: which pass, frames done, frames to do (null where the clip does not say). */
@@ -153,25 +157,28 @@ function rateUnknown(facts: ClipFacts, reason: string): AnalysisError {
 
 /** Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser. */
 export function measureSamples(
-  samples: ClipSamples,
+  allSamples: ClipSamples,
   times: FrameTimes,
   facts: ClipFacts,
   recipe: Recipe,
   notes: readonly string[] = [],
   camera?: CameraCalibration,
 ): Measurement {
-  if (samples.frames < 8) {
+  if (allSamples.frames < 8) {
     throw new AnalysisError(
       'nothing-measurable',
-      `${facts.file} has only ${samples.frames} frames: too short to measure`,
+      `${facts.file} has only ${allSamples.frames} frames: too short to measure`,
     );
   }
   const clock = resolveCaptureClock({
     facts,
     ptsTicks: times.ptsTicks,
     statedRateHz: recipe.capture.rateHz,
+    pictures: judgePictures(allSamples.regions, allSamples.frames, facts.layout?.reordered ?? false),
+    fastPartsOnly: true,
   });
   if (!clock.known) throw rateUnknown(facts, clock.reason);
+  const samples = clock.usedFrames ? onlyFrames(allSamples, clock.usedFrames) : allSamples;
   const readout = readoutOf(recipe, facts, clock.captureRateHz, camera);
   const reference = recipe.regions.find((r) => r.role === 'reference');
   const gain = reference ? lampGain(samples, reference.name) : undefined;
@@ -188,15 +195,15 @@ export function measureSamples(
   const screenTraces = screenRegions.map((r) => traceOf(r.name));
   const screens = findScreenOnsets(screenTraces, {
     exposureFraction: exposure.fraction,
+    exposureSd: exposure.sd,
     refreshHz: recipe.display.refreshHz,
     level: recipe.response.level,
     pictureHeightPx: uprightSize(facts).height,
   });
   const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;
-  const pairing = pairPresses(led, screens, {
+  const pairing = pairInStretches(led, screens, clock, {
     edgeSign: recipe.cue.edge === 'press' ? 1 : -1,
     windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
-    clipEndS: durationS,
     exclusions: recipe.decisions.map(({ pressAtS, reason }) => ({ pressAtS, reason })),
   });
 
@@ -257,7 +264,7 @@ export function measureSamples(
     exposureMeasured: exposure.source !== 'assumed',
     frames: samples.frames,
     droppedFrames: clock.droppedFrames,
-    doubledFrames: doubledFrames(samples),
+    doubledFrames: clock.madeFrames,
     damagedFrames: times.damagedFrames,
     irregularityFrames: clock.irregularityS / clock.periodS,
     tickFrames: clock.tickS / clock.periodS,
@@ -267,7 +274,7 @@ export function measureSamples(
   const record = composeRecord({
     version,
     size: uprightSize(facts),
-    doubledFrames: doubledFrames(samples),
+    doubledFrames: clock.madeFrames,
     facts,
     samples,
     clock,
@@ -304,7 +311,7 @@ export function measureSamples(
       [ledTrace, ...screenTraces].map((t) => [t.region.name, t.openS[0]! - clock.capturedAtS[0]!]),
     ),
   });
-  return { recipe, record, evidence };
+  return { recipe, record, evidence, timeRemarks: clock.remarks };
 }
 
 /** The recipe's own statement first, then the camera file. */
@@ -350,21 +357,33 @@ function medianContrast(pairing: Pairing, screen: OnsetSet): number {
   return contrasts[contrasts.length >> 1] ?? 0;
 }
 
-/**
- * Frames that are copies of the one before: their change is far below the typical one (containers 1.8). Where hardly
- * changing frames shade into changing ones (strong compression, a denoised night clip), copies cannot be told: 0.
- */
-function doubledFrames(samples: ClipSamples): number {
-  const sorted = Float32Array.from(samples.frameChange.subarray(1)).sort();
-  const median = sorted[sorted.length >> 1] ?? 0;
-  if (median < 0.25) return 0;
-  let copies = 0;
-  let between = 0;
-  for (const change of sorted) {
-    if (change < 0.25 * median) copies++;
-    else if (change < 0.6 * median) between++;
-  }
-  return between > 0.5 * copies + 2 ? 0 : copies;
+function onlyFrames(samples: ClipSamples, used: Uint32Array): ClipSamples {
+  const pick = <A extends Uint16Array | Float32Array>(all: A) => pickFrames(all, samples.frames, used);
+  const regions = samples.regions.map((region) => ({ ...region, light: pick(region.light) }));
+  return { frames: used.length, frameChange: pick(samples.frameChange), regions };
+}
+
+/** Pairs within each stretch of frames without a pause, never across; what changed during a pause has no time. */
+function pairInStretches(
+  led: OnsetSet,
+  screens: readonly OnsetSet[],
+  { stretchStarts, capturedAtS, periodS }: CaptureClock,
+  options: Omit<PairingOptions, 'clipEndS'>,
+): Pairing {
+  const ends = [...stretchStarts.slice(1), capturedAtS.length].map((end) => capturedAtS[end - 1]! + periodS);
+  const pairings = ends.map((clipEndS, i) => {
+    const fromS = i === 0 ? Number.NEGATIVE_INFINITY : capturedAtS[stretchStarts[i]!]!;
+    const inside = (o: Onset) => o.levelS >= fromS && (i === ends.length - 1 || o.levelS <= clipEndS);
+    const within = (set: OnsetSet) => ({ ...set, onsets: set.onsets.filter(inside) });
+    return pairPresses(within(led), screens.map(within), { ...options, clipEndS });
+  });
+  return {
+    presses: pairings.flatMap((p) => p.presses).map((press, i) => ({ ...press, index: i + 1 })),
+    unprompted: pairings.flatMap((p) => p.unprompted),
+    unmatchedExclusions: options.exclusions.filter((e) =>
+      pairings.every((p) => p.unmatchedExclusions.includes(e)),
+    ),
+  };
 }
 
 /** What is unusual about the way the display draws. */

@@ -56,6 +56,9 @@ Examples:
 /** Lines for people; formatting only, every number comes from the inspection. */
 function viewOf(i: Inspection): Parameters<typeof renderInspect>[0] {
   const { clip, timing } = i;
+  // What stands among the remarks is not said twice.
+  const said = new Set(i.remarks.map(({ text }) => text));
+  const warnings = i.warnings.filter((text) => !said.has(text));
   const row = (label: string, value: string, ...notes: string[]): InspectRow => ({ label, value, notes });
   const turn = clip.orientation.rotationDeg === 0 ? 'none' : `${clip.orientation.rotationDeg}° clockwise`;
   return {
@@ -71,8 +74,12 @@ function viewOf(i: Inspection): Parameters<typeof renderInspect>[0] {
             i.regions.length === 0 ? 'none' : i.regions.map((r) => `${r.name} (${r.role})`).join(', '),
             ...i.regions.map((r) => `--region ${r.name}=${r.role}:${r.x},${r.y},${r.width},${r.height}`),
           ),
-          ...(i.warnings.length > 0 ? [row('Warnings', String(i.warnings.length), ...i.warnings)] : []),
+          ...(warnings.length > 0 ? [row('Warnings', String(warnings.length), ...warnings)] : []),
         ],
+      },
+      {
+        title: 'About this file',
+        rows: i.remarks.map(({ code, text }) => row(code, text)),
       },
       {
         title: 'Time',

@@ -14,6 +14,11 @@ const MAX_TOP_LEVEL = 4096;
 /** More frames than two hours at 240 Hz; a header can claim any number in a few bytes. */
 const MAX_SAMPLES = 2_000_000;
 
+/** Top-level boxes of ISO/IEC 14496-12 and QuickTime; anything else at the end of a file is no part of the movie. */
+const MOVIE_BOXES = new Set(
+  'ftyp moov mdat moof mfra free skip wide pnot styp sidx ssix prft udta uuid meta emsg pdin'.split(' '),
+);
+
 /** One entry of an edit list. */
 export interface Edit {
   /** Length in ticks of the movie's timescale; 0 means to the end. */
@@ -51,6 +56,8 @@ export interface Boxes {
   readonly fragmented: boolean;
   /** The last box claims more bytes than the file has. */
   readonly cutShort: boolean;
+  /** Bytes after the last box that belongs to a movie: notes of the camera's own, or what a copy left behind. */
+  readonly trailingBytes: number;
   readonly majorBrand: string;
 }
 
@@ -68,6 +75,7 @@ export async function readBoxes(file: FileHandle, fileBytes: number, name: strin
   let majorBrand = '';
   let cutShort = false;
   let fragmented = false;
+  let movieEnd = 0;
   const head = Buffer.alloc(16);
   for (let at = 0, count = 0; at + 8 <= fileBytes && count < MAX_TOP_LEVEL; count++) {
     const { bytesRead } = await file.read(head, 0, 16, at);
@@ -81,9 +89,11 @@ export async function readBoxes(file: FileHandle, fileBytes: number, name: strin
     } else if (size === 0) {
       size = fileBytes - at;
     }
-    if (size < header) break;
+    if (size < header || !/^[\w ]{4}$/.test(type)) break;
     const present = Math.min(size, fileBytes - at);
-    if (present < size) cutShort = true;
+    // Behind a whole index and its pictures, a box of another kind is a note, whatever length it claims.
+    if (present < size && MOVIE_BOXES.has(type)) cutShort = true;
+    if (MOVIE_BOXES.has(type)) movieEnd = at + present;
     if (type === 'moof') fragmented = true;
     if ((type === 'moov' && moov === null) || type === 'ftyp') {
       if (present < size) throw damaged(name, 'its index is cut off');
@@ -102,7 +112,8 @@ export async function readBoxes(file: FileHandle, fileBytes: number, name: strin
     );
   }
   try {
-    return { ...parseMovie(moov, fileBytes, name), fragmented, cutShort, majorBrand };
+    const trailingBytes = fileBytes - movieEnd;
+    return { ...parseMovie(moov, fileBytes, name), fragmented, cutShort, trailingBytes, majorBrand };
   } catch (cause) {
     if (cause instanceof AnalysisError) throw cause;
     // A read past the end of a box: RangeError of Buffer.

@@ -3,15 +3,25 @@
  * Two clocks: `mediaS` is what a player shows, `capturedAtS` what the camera lived through.
  */
 import { ticksToSeconds } from '../units.js';
-import { type FrameGrid, fitFrameGrid } from './frameGrid.js';
+import type { Remark } from './clipRemarks.js';
+import { gridRemarks, pictureRemarks, speedRemark } from './clockRemarks.js';
+import { findFastParts } from './fastParts.js';
+import { fitFrameGrid } from './frameGrid.js';
 import type { ClipFacts } from './frameSource.js';
+import type { PictureVerdict } from './pictureCadence.js';
 import { decideRate, type RateSource } from './rateDecision.js';
 
 /** The capture clock of one clip. */
 export interface CaptureClock {
   readonly known: true;
-  /** One entry a frame, seconds from the first frame's timestamp, on the camera's clock. */
+  /** One entry a used frame, seconds from the first used frame's timestamp, on the camera's clock. */
   readonly capturedAtS: Float64Array;
+  /** Indices of the frames that are used; null where all are. Everything else here counts used frames. */
+  readonly usedFrames: Uint32Array | null;
+  /** Used frames at which a stretch without interruption begins; the first is 0. Nothing is timed across. */
+  readonly stretchStarts: readonly number[];
+  /** Frames that are copies or blends of others. */
+  readonly madeFrames: number;
   /** True rate while filming, Hz (nominal snapped where the evidence agrees). */
   readonly captureRateHz: number;
   /** 1 / captureRateHz. */
@@ -28,6 +38,8 @@ export interface CaptureClock {
   readonly irregularityS: number;
   /** Relative standard uncertainty of the rate. */
   readonly rateUncertaintyRel: number;
+  /** How the time is known, one sentence each. */
+  readonly remarks: readonly Remark[];
   readonly warnings: readonly string[];
 }
 
@@ -37,6 +49,7 @@ export interface UnknownClock {
   /** Rate of the media timestamps, Hz. */
   readonly mediaRateHz: number;
   readonly reason: string;
+  readonly remarks: readonly Remark[];
   readonly warnings: readonly string[];
 }
 
@@ -46,6 +59,10 @@ export interface ClockEvidence {
   readonly ptsTicks: Float64Array;
   /** The user's own statement of the capture rate, Hz. */
   readonly statedRateHz?: number | null;
+  /** What the pictures say about themselves; copies and blends are then left out. */
+  readonly pictures?: PictureVerdict;
+  /** Use the fast parts only, where the clip changes its rate; the caller then follows `usedFrames`. */
+  readonly fastPartsOnly?: boolean;
 }
 
 /** A named rate this near the measured one is the same rate, relative; beyond it the measured one is kept. */
@@ -61,99 +78,116 @@ const ANDROID_MERGE_S = 1e-4;
  * @throws UsageError where the stated rate makes no sense with this file.
  */
 export function resolveCaptureClock(evidence: ClockEvidence): CaptureClock | UnknownClock {
-  const { facts, ptsTicks } = evidence;
-  const grid = ptsTicks.length >= 2 && ptsTicks.every(Number.isFinite) ? fitFrameGrid(ptsTicks) : null;
+  const { facts, ptsTicks: allTicks, pictures } = evidence;
+  const timed = allTicks.length >= 2 && allTicks.every(Number.isFinite);
+  const parts = timed && evidence.fastPartsOnly ? findFastParts(allTicks) : null;
+  const ptsTicks = parts ? Float64Array.from(parts.frames, (k) => allTicks[k]!) : allTicks;
+  const grid = timed ? fitFrameGrid(ptsTicks, parts?.breaks) : null;
   if (grid === null) {
+    const reason =
+      'The frames carry no usable times, so no milliseconds can be given: give the unmodified original.';
     return {
       known: false,
       mediaRateHz: 0,
-      reason:
-        'The frames carry no usable times, so no milliseconds can be given: give the unmodified original.',
+      reason,
+      remarks: [{ code: 'no-times', text: reason }],
       warnings: [],
     };
   }
   const tickMediaS = ticksToSeconds(1, facts.timeBase);
   const mediaRateHz = 1 / (grid.periodTicks * tickMediaS);
-  const decision = decideRate(mediaRateHz, facts.captureRateTagHz, evidence.statedRateHz ?? null);
-  const warnings = [...decision.warnings, ...gridWarnings(grid)];
-  if (decision.scale === null) return { known: false, mediaRateHz, reason: decision.reason, warnings };
+  const every = pictures?.every ?? 1;
+  const decision = decideRate(mediaRateHz, facts.captureRateTagHz, evidence.statedRateHz ?? null, every);
+  const shape = gridRemarks(grid, parts);
+  if (decision.scale === null) {
+    return {
+      known: false,
+      mediaRateHz,
+      reason: decision.reason,
+      remarks: [{ code: 'rate-unknown', text: decision.reason }, ...shape],
+      warnings: [...decision.warnings, ...shape.map(({ text }) => text)],
+    };
+  }
 
   const { scale, namedHz } = decision;
   const measuredHz = mediaRateHz / scale;
   const nominalHz = nearestNominalHz(measuredHz);
   const sameAs = (rateHz: number) =>
     Math.abs(measuredHz / rateHz - 1) <= Math.max(SNAP_REL, 3 * grid.periodErrorRel);
-  const captureRateHz =
+  const storedRateHz =
     sameAs(namedHz) && namedHz !== mediaRateHz ? namedHz : sameAs(nominalHz) ? nominalHz : measuredHz;
+  const captureRateHz = storedRateHz / every;
 
   const stepTicks = grid.latticeTicks;
   const rounded = stepTicks > grid.periodTicks / 10 && grid.maxTicks <= stepTicks && grid.pauses.length === 0;
-  if (rounded) {
-    const stepMs = (stepTicks * tickMediaS * scale * 1000).toFixed(2);
-    warnings.push(
-      `The file rounds its times to ${stepMs} ms; they fit an even grid, so the grid's times are used.`,
-    );
-  } else if (stepTicks > grid.periodTicks / 10) {
-    const stepMs = (stepTicks * tickMediaS * scale * 1000).toFixed(2);
-    warnings.push(`The file rounds its times to ${stepMs} ms, which limits every reading.`);
-  }
+  const stepMs = (stepTicks * tickMediaS * scale * 1000).toFixed(2);
+  const rounding: Remark[] =
+    stepTicks <= grid.periodTicks / 10
+      ? []
+      : [
+          {
+            code: 'rounded-times',
+            text: rounded
+              ? `The file rounds its times to ${stepMs} ms; they fit an even grid, so the grid's times are used.`
+              : `The file rounds its times to ${stepMs} ms, which limits every reading.`,
+          },
+        ];
   const source = rounded ? grid.fittedTicks : ptsTicks;
-  const capturedAtS = Float64Array.from(source, (tick) =>
-    ticksToSeconds((tick - source[0]!) * scale, facts.timeBase),
-  );
+  const used = withoutMade(ptsTicks.length, parts?.frames ?? null, pictures);
+  const start = source[used[0]!]!;
   // A line through n rounded times is known to about 2 rms / sqrt(n) at its ends.
   const resolutionMediaS = Math.max(
     stepTicks * tickMediaS * (rounded ? 2 / Math.sqrt(ptsTicks.length) : 1),
     facts.captureRateTagHz === null ? 0 : ANDROID_MERGE_S,
   );
+  const remarks = [...shape, ...rounding, ...pictureRemarks(pictures, captureRateHz)];
   return {
     known: true,
-    capturedAtS,
+    capturedAtS: Float64Array.from(used, (k) => ticksToSeconds((source[k]! - start) * scale, facts.timeBase)),
+    usedFrames: used.length === allTicks.length ? null : parts ? used.map((k) => parts.frames[k]!) : used,
+    stretchStarts: [
+      0,
+      ...new Set(grid.pauses.map((k) => used.findIndex((u) => u >= k)).filter((k) => k > 0)),
+    ],
+    madeFrames: ptsTicks.length - used.length,
     captureRateHz,
     periodS: 1 / captureRateHz,
     source: decision.source,
     scale,
-    missingBefore: grid.missingBefore,
+    missingBefore: missingBetween(used, grid.missingBefore, every),
     droppedFrames: grid.droppedFrames,
     tickS: resolutionMediaS * scale,
     irregularityS: grid.rmsTicks * tickMediaS * scale,
     rateUncertaintyRel: Math.hypot(decision.uncertaintyRel, grid.periodErrorRel),
-    warnings,
+    remarks: [speedRemark(scale, decision.source, mediaRateHz), ...remarks],
+    warnings: [...decision.warnings, ...remarks.map(({ text }) => text)],
   };
+}
+
+/** Positions that remain when copies and blends are left out. */
+function withoutMade(
+  count: number,
+  frames: Uint32Array | null,
+  pictures: PictureVerdict | undefined,
+): Uint32Array {
+  const all = Uint32Array.from({ length: count }, (_, k) => k);
+  if (pictures === undefined || pictures.madeFrames === 0) return all;
+  return all.filter((k) => pictures.made[frames?.[k] ?? k] === 0);
+}
+
+/** True captures missing before each used frame. */
+function missingBetween(used: Uint32Array, missingBefore: Uint16Array, every: number): Uint16Array {
+  const numbers = new Float64Array(missingBefore.length);
+  for (let k = 1; k < numbers.length; k++) numbers[k] = numbers[k - 1]! + 1 + missingBefore[k]!;
+  return Uint16Array.from(used, (k, i) => {
+    if (i === 0) return 0;
+    const periods = (numbers[k]! - numbers[used[i - 1]!]!) / every;
+    return Math.min(65_535, Math.max(0, Math.round(periods) - 1));
+  });
 }
 
 /** The nearest of the rates at which cameras film, Hz. */
 function nearestNominalHz(rateHz: number): number {
   const rates = [24, 25, 30, 50, 60, 90, 100, 120, 200, 240, 300, 400, 480, 500, 600, 960, 1000, 1920];
   return rates.reduce((best, rate) => (Math.abs(rate - rateHz) < Math.abs(best - rateHz) ? rate : best));
-}
-
-function gridWarnings(grid: FrameGrid): string[] {
-  const warnings: string[] = [];
-  const frames = grid.missingBefore.length;
-  if (grid.droppedFrames > 0) {
-    const share = ((100 * grid.droppedFrames) / (frames + grid.droppedFrames)).toFixed(1);
-    warnings.push(
-      `${grid.droppedFrames} camera frames are missing in ${grid.gaps} gaps (${share} %); readings beside a gap are less certain.`,
-    );
-  }
-  if (grid.pauses.length > 0) {
-    warnings.push(
-      `The recording pauses ${grid.pauses.length} times (before frame ${grid.pauses.slice(0, 5).join(', ')}); nothing can be timed across a pause.`,
-    );
-  }
-  if (grid.periodTicks < 1.2) {
-    warnings.push(
-      'The file\u2019s clock ticks hardly faster than its frames come, so the rate and missing frames are uncertain: use the unmodified original.',
-    );
-  }
-  if (grid.backward > 0) {
-    warnings.push(`${grid.backward} frames have a time that is not after the frame before them.`);
-  }
-  if (grid.rmsTicks > Math.max(grid.periodTicks / 4, 1)) {
-    warnings.push(
-      `The frames are timed unevenly (${((100 * grid.rmsTicks) / grid.periodTicks).toFixed(0)} % of a period RMS); each frame's own time is used.`,
-    );
-  }
-  return warnings;
 }

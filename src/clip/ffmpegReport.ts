@@ -17,6 +17,10 @@ export interface ReportedStream {
   readonly ticksPerSecond: number | null;
   /** Counter-clockwise degrees as printed; null without a display matrix. */
   readonly rotationCcwDeg: number | null;
+  /** Width to height of a stored pixel; null where the file does not say. */
+  readonly pixelAspect: readonly [number, number] | null;
+  /** Number of the stream in the file, from 0; an MP4's tracks are numbered alike. */
+  readonly streamIndex: number;
 }
 
 /** The whole report. */
@@ -28,28 +32,39 @@ export interface FfmpegReport {
   /** How many such streams there are. */
   readonly videoStreams: number;
   readonly hasSound: boolean;
+  /** Stream 0 is sound. */
+  readonly soundFirst: boolean;
+  /** There is a cover picture beside the video. */
+  readonly coverPicture: boolean;
   /** `com.android.capture.fps` as printed. */
   readonly captureTag: string | null;
 }
 
-const STREAM = /^\s*Stream #\d+:\d+.*?: (Video|Audio): (.*)$/;
+const STREAM = /^\s*Stream #\d+:(\d+).*?: (Video|Audio): (.*)$/;
 
 /** Parses the messages of `ffmpeg -hide_banner -i FILE`. */
 export function parseFfmpegReport(text: string): FfmpegReport {
   const lines = text.split(/\r?\n/);
-  const videos: { line: string; rotationCcwDeg: number | null }[] = [];
+  const videos: { line: string; index: number; rotationCcwDeg: number | null }[] = [];
   let container: string | null = null;
   let hasSound = false;
+  let soundFirst = false;
+  let coverPicture = false;
   let captureTag: string | null = null;
   let current: { rotationCcwDeg: number | null } | null = null;
   for (const line of lines) {
     container ??= /^Input #0, (\S+), from /.exec(line)?.[1] ?? null;
     const stream = STREAM.exec(line);
     if (/^\s*Stream #/.test(line)) current = null;
-    if (stream?.[1] === 'Audio') hasSound = true;
-    if (stream?.[1] === 'Video' && !/\(attached pic\)/.test(line)) {
+    const index = Number(stream?.[1] ?? 0);
+    if (stream?.[2] === 'Audio') {
+      hasSound = true;
+      if (index === 0) soundFirst = true;
+    }
+    if (stream?.[2] === 'Video' && /\(attached pic\)/.test(line)) coverPicture = true;
+    else if (stream?.[2] === 'Video') {
       current = { rotationCcwDeg: null };
-      videos.push(Object.assign(current, { line: stream[2] ?? '' }));
+      videos.push(Object.assign(current, { line: stream[3] ?? '', index }));
     }
     const rotation = /display\s?matrix: rotation of (-?[\d.]+) degrees/i.exec(line);
     if (rotation !== null && current !== null) current.rotationCcwDeg = Number(rotation[1]);
@@ -58,15 +73,22 @@ export function parseFfmpegReport(text: string): FfmpegReport {
   const first = videos[0];
   return {
     container,
-    video: first === undefined ? null : parseStream(first.line, first.rotationCcwDeg),
+    video: first === undefined ? null : parseStream(first),
     videoStreams: videos.length,
     hasSound,
+    soundFirst,
+    coverPicture,
     captureTag,
   };
 }
 
 /** `h264 (High) (avc1 / 0x31637661), yuv420p(tv, bt709), 1920x1080 [SAR 1:1 DAR 16:9], 50 kb/s, 240 fps, ...` */
-function parseStream(line: string, rotationCcwDeg: number | null): ReportedStream | null {
+function parseStream(video: {
+  readonly line: string;
+  readonly index: number;
+  readonly rotationCcwDeg: number | null;
+}): ReportedStream | null {
+  const { line, rotationCcwDeg } = video;
   const size = /, (\d+)x(\d+)(?=[ ,[]|$)/.exec(line);
   if (size === null) return null;
   const before = line.slice(0, size.index);
@@ -82,6 +104,7 @@ function parseStream(line: string, rotationCcwDeg: number | null): ReportedStrea
     const match = new RegExp(`, ([\\d.]+)(k?) ${unit}(?=[ ,]|$)`).exec(line);
     return match === null ? null : Number(match[1]) * (match[2] === 'k' ? 1000 : 1);
   };
+  const aspect = /\bSAR (\d+):(\d+)/.exec(line);
   return {
     codec,
     pixelFormat: format?.[1] ?? 'none',
@@ -93,6 +116,8 @@ function parseStream(line: string, rotationCcwDeg: number | null): ReportedStrea
     rateHz: number('fps'),
     ticksPerSecond: number('tbn'),
     rotationCcwDeg,
+    pixelAspect: aspect === null ? null : [Number(aspect[1]), Number(aspect[2])],
+    streamIndex: video.index,
   };
 }
 

@@ -39,9 +39,10 @@ const PHASE_GAIN = 0.25;
  * and 3 ticks, median 5 ms for 4.17 ms); the mean over single periods and then a line through the numbered frames
  * is not.
  * @param ticks presentation times, two or more, finite.
+ * @param breaks frames before which the recording is known to be interrupted, whatever the length.
  * @returns null where no two times differ.
  */
-export function fitFrameGrid(ticks: Float64Array): FrameGrid | null {
+export function fitFrameGrid(ticks: Float64Array, breaks: readonly number[] = []): FrameGrid | null {
   const deltas = Array.from({ length: ticks.length - 1 }, (_, i) => ticks[i + 1]! - ticks[i]!);
   const forward = deltas.filter((delta) => delta > 0);
   if (forward.length === 0) return null;
@@ -54,14 +55,15 @@ export function fitFrameGrid(ticks: Float64Array): FrameGrid | null {
     steps = numberSteps(ticks, deltas, periodTicks);
   }
   const line = lineThrough(ticks, steps);
+  const broken = new Set(breaks);
   const missingBefore = new Uint16Array(ticks.length);
   const pauses: number[] = [];
   let droppedFrames = 0;
   let gaps = 0;
   steps.forEach((step, i) => {
-    if (step <= 1) return;
-    missingBefore[i + 1] = Math.min(65_535, step - 1);
-    if (step > PAUSE_PERIODS) pauses.push(i + 1);
+    if (step <= 1 && !broken.has(i + 1)) return;
+    missingBefore[i + 1] = Math.min(65_535, Math.max(1, step - 1));
+    if (step > PAUSE_PERIODS || broken.has(i + 1)) pauses.push(i + 1);
     else {
       gaps++;
       droppedFrames += step - 1;

@@ -10,6 +10,30 @@ export interface Orientation {
   readonly mirrored: boolean;
 }
 
+/** How a clip's file is put together: what a player deals with in silence and a measurement must know. */
+export interface ClipLayout {
+  /** Pictures are stored in another order than they are shown (B-frames). */
+  readonly reordered: boolean;
+  /** The index comes in pieces between the pictures. */
+  readonly fragmented: boolean;
+  /** Frames that an edit list or a trim hides. */
+  readonly hiddenFrames: number;
+  /** The picture starts this long after the file's own start (an empty edit), s. */
+  readonly startOffsetS: number;
+  /** Width to height of a stored pixel; null where the file does not say (square). */
+  readonly pixelAspect: readonly [number, number] | null;
+  readonly interlaced: boolean;
+  /** Picture streams that are no cover picture. */
+  readonly pictureStreams: number;
+  readonly coverPicture: boolean;
+  /** Sound is stored as the first stream. */
+  readonly soundFirst: boolean;
+  /** Bytes after the last box that belongs to the movie. */
+  readonly trailingBytes: number;
+  /** Frames of the index that lie in the file; null where the index does not list them. */
+  readonly framesPresent: readonly [present: number, declared: number] | null;
+}
+
 /** Facts of one clip, read from the container and the bitstream's headers; no pixel has been looked at yet. */
 export interface ClipFacts {
   /** Base name, never a path. */
@@ -36,12 +60,17 @@ export interface ClipFacts {
   readonly timeBase: TimeBase;
   /** Frames by the container's own tables, not counting hidden pre-roll; null where it does not say. */
   readonly declaredFrames: number | null;
-  /** Rate of the media timestamps as the container states it, Hz; a hint only. */
+  /**
+   * Rate of the media timestamps, Hz: from the packets' own times with gaps taken out, where the file lists them (of
+   * its fastest part, where the rate changes); else as FFmpeg states it. A hint only.
+   */
   readonly nominalRateHz: number | null;
   /** `com.android.capture.fps` where present and sane (20..4000), Hz. */
   readonly captureRateTagHz: number | null;
   /** True where an edit list plays part of the clip at another speed, in pieces, or hides its start. */
   readonly editList: 'none' | 'trim' | 'speed' | 'pieces';
+  /** How the file is put together; absent for simulated clips. */
+  readonly layout?: ClipLayout;
   /** Version line of the FFmpeg in use, or `simulated`. */
   readonly decoder: string;
   /** Sentences on what is odd in the file, each complete in itself. */

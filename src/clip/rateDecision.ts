@@ -33,18 +33,47 @@ const UNUSUAL_REL = 2e-3;
 const AGREES = 0.02;
 /** From here on a ratio is a stretch; between, it is neither. */
 const STRETCHED_FROM = 1.9;
+/** No phone stores slow motion above 60 fps, so timestamps from here on are real time (judgement). */
+const REAL_TIME_FROM_HZ = 100;
+/** No phone stores slow motion so slowly: every second frame was thrown away, or worse. */
+const THINNED_BELOW_HZ = 20;
+/** From here on phones film in bursts, and often make pictures of their own. */
+const BURST_FROM_HZ = 480;
 
 /**
  * The decision table. Priority: the user's statement, the tag, the timestamps alone.
  * @param fileHz rate of the timestamps, gaps taken out.
+ * @param every frames of the file for each true capture: 2 where every picture is there twice.
  * @throws UsageError where a stated rate makes no sense with this file.
  */
-export function decideRate(fileHz: number, tagHz: number | null, statedHz: number | null): RateDecision {
-  if (statedHz !== null) return byStatement(fileHz, tagHz, statedHz);
-  return tagHz === null ? byTimestamps(fileHz) : byTag(fileHz, tagHz);
+export function decideRate(
+  fileHz: number,
+  tagHz: number | null,
+  statedHz: number | null,
+  every = 1,
+): RateDecision {
+  if (statedHz !== null) return byStatement(fileHz, tagHz, statedHz, every);
+  if (tagHz !== null) return byTag(fileHz, tagHz);
+  return every > 1 ? afterEditor(fileHz, every) : byTimestamps(fileHz);
 }
 
-function byStatement(fileHz: number, tagHz: number | null, statedHz: number): RateDecision {
+/** Without a tag, repeated or blended pictures say that somebody made this file from another one. */
+function afterEditor(fileHz: number, every: number): RateDecision {
+  return {
+    scale: null,
+    reason:
+      `The clip runs at ${shown(fileHz)} fps, but only every ${ordinal(every)} picture is a capture of its own and nothing says ` +
+      'how fast it was filmed, so no milliseconds can be given: state the rate with --capture-rate (for example ' +
+      '--capture-rate 240), or give the unmodified original.',
+    warnings: [],
+  };
+}
+
+function ordinal(every: number): string {
+  return every === 2 ? 'second' : every === 3 ? 'third' : `${shown(every)}th`;
+}
+
+function byStatement(fileHz: number, tagHz: number | null, statedHz: number, every: number): RateDecision {
   if (!Number.isFinite(statedHz) || statedHz < 10 || statedHz > 100_000) {
     throw new UsageError(
       `expected the capture rate to be a number of frames per second from 10 to 100000, got ${statedHz}`,
@@ -57,13 +86,19 @@ function byStatement(fileHz: number, tagHz: number | null, statedHz: number): Ra
     );
   }
   const ratio = statedHz / fileHz;
-  if (Math.abs(ratio - 1) <= AGREES) {
+  if (Math.abs(ratio - 1) <= AGREES || Math.abs(ratio * every - 1) <= AGREES) {
     return { scale: 1, source: 'stated', namedHz: statedHz, uncertaintyRel: REAL_TIME_REL, warnings };
   }
   if (ratio < STRETCHED_FROM) {
     throw new UsageError(
       `The stated capture rate of ${shown(statedHz)} fps does not fit this clip: its frames are stored at ` +
         `${shown(fileHz)} fps, and no camera stretches by ${ratio.toFixed(2)}; check --capture-rate.`,
+    );
+  }
+  if (every > 1) {
+    warnings.push(
+      `The stated ${shown(statedHz)} fps are taken as the rate of all pictures, the repeated or blended ones counted; ` +
+        `if it is the rate of true captures, state --capture-rate ${shown(statedHz * every)}.`,
     );
   }
   return stretched(fileHz, statedHz, 'stated', warnings);
@@ -74,8 +109,9 @@ function byTag(fileHz: number, tagHz: number): RateDecision {
   if (Math.abs(ratio - 1) <= AGREES) {
     return { scale: 1, source: 'tag', namedHz: tagHz, uncertaintyRel: REAL_TIME_REL, warnings: [] };
   }
-  if (ratio >= STRETCHED_FROM) return stretched(fileHz, tagHz, 'tag', []);
-  if (ratio < 1 && fileHz >= 100) {
+  const plausible = fileHz >= THINNED_BELOW_HZ && fileHz < REAL_TIME_FROM_HZ;
+  if (ratio >= STRETCHED_FROM && plausible) return stretched(fileHz, tagHz, 'tag', []);
+  if (ratio < 1 && fileHz >= REAL_TIME_FROM_HZ) {
     return {
       scale: 1,
       source: 'timestamps',
@@ -102,7 +138,7 @@ function byTimestamps(fileHz: number): RateDecision {
     namedHz: fileHz,
     uncertaintyRel: REAL_TIME_REL,
   } as const;
-  if (fileHz >= 100) {
+  if (fileHz >= REAL_TIME_FROM_HZ) {
     return {
       ...realTime,
       warnings: [
@@ -135,6 +171,13 @@ function stretched(
   before: readonly string[],
 ): RateDecision {
   const playbackHz = nominalPlaybackHz(fileHz);
+  const burst =
+    captureHz >= BURST_FROM_HZ
+      ? [
+          `Phones film ${shown(captureHz)} fps in short bursts, and some make part of the pictures themselves: only presses inside ` +
+            'the slow part are right, so trim the clip to it; if the whole clip was filmed slower, state that rate with --capture-rate.',
+        ]
+      : [];
   const times = (captureHz / (playbackHz ?? fileHz)).toFixed(1).replace(/\.0$/, '');
   return playbackHz === null
     ? {
@@ -144,7 +187,8 @@ function stretched(
         uncertaintyRel: UNUSUAL_REL,
         warnings: [
           ...before,
-          `Filmed at ${shown(captureHz)} fps, stored at the unusual rate of ${shown(fileHz)} fps; times are divided by ${times}.`,
+          `Filmed at ${shown(captureHz)} fps, stored at the unusual rate of ${shown(fileHz)} fps; times are divided by ${times}. If that is not so, state the true rate with --capture-rate.`,
+          ...burst,
         ],
       }
     : {
@@ -155,6 +199,7 @@ function stretched(
         warnings: [
           ...before,
           `Slow motion: filmed at ${shown(captureHz)} fps, stored at ${shown(playbackHz)} fps; times are divided by ${times}.`,
+          ...burst,
         ],
       };
 }

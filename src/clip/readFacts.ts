@@ -4,11 +4,15 @@ import { AnalysisError } from '../errors.js';
 import type { CodeRange, Transfer } from '../units.js';
 import { type Boxes, readBoxes, type Track } from './boxes.js';
 import { hashFile, inputArguments, openClipFile, printable } from './clipFile.js';
+import { clipRemarks } from './clipRemarks.js';
+import { findFastParts } from './fastParts.js';
 import { findFfmpeg, runFfmpeg } from './ffmpeg.js';
 import { parseFfmpegReport, type ReportedStream } from './ffmpegReport.js';
 import { nameFirstBytes } from './firstBytes.js';
+import { fitFrameGrid } from './frameGrid.js';
 import type { ClipFacts } from './frameSource.js';
-import { describeEdits, orientationOf } from './trackFacts.js';
+import { type PacketTimes, readPacketTimes } from './packetTimes.js';
+import { describeEdits, isReordered, orientationOf, startOffsetS } from './trackFacts.js';
 
 /** A capture-rate tag outside this is a time lapse or nonsense, Hz. */
 const TAG_RATE_HZ = [20, 4000] as const;
@@ -26,6 +30,16 @@ const CODECS = new Set([
   'dnxhd',
   'ffv1',
   'rawvideo',
+]);
+
+/** Remarks on the file that also bear on the result. */
+const WORTH_A_WARNING = new Set([
+  'trimmed',
+  'edited-speed',
+  'edited-pieces',
+  'cut-short',
+  'several-streams',
+  'interlaced',
 ]);
 
 /** A coded first plane that is luma: planar YUV or grey. */
@@ -85,9 +99,11 @@ export async function readFacts(path: string, signal?: AbortSignal): Promise<Cli
     ]);
     const report = parseFfmpegReport(end.messages);
     const stream = usableStream(name, report, end.messages);
-    const track = boxes?.tracks.find((candidate) => candidate.handler === 'vide') ?? null;
+    const track = trackOf(boxes, stream);
+    const listed = track !== null && !boxes?.fragmented;
+    const packets = listed ? null : await readPacketTimes(path, signal);
     return {
-      ...combine(name, stream, boxes, track, report),
+      ...combine(name, stream, boxes, track, report, packets),
       bytes: size,
       sha256,
       decoder: build.versionLine,
@@ -95,6 +111,26 @@ export async function readFacts(path: string, signal?: AbortSignal): Promise<Cli
   } finally {
     await file.close();
   }
+}
+
+/** The boxes of the stream that FFmpeg reads; the two count alike, a picture track comes next best. */
+function trackOf(boxes: Boxes | null, stream: ReportedStream): Track | null {
+  const numbered = boxes?.tracks[stream.streamIndex];
+  if (numbered?.handler === 'vide') return numbered;
+  return boxes?.tracks.find((candidate) => candidate.handler === 'vide') ?? null;
+}
+
+/** Rate of the frames with gaps taken out, of the fastest part where the rate changes; null without times. */
+function rateOf(ticks: Float64Array | undefined, ticksPerSecond: number): number | null {
+  if (ticks === undefined || ticks.length < 2) return null;
+  const fast = findFastParts(ticks);
+  const grid = fast
+    ? fitFrameGrid(
+        Float64Array.from(fast.frames, (k) => ticks[k]!),
+        fast.breaks,
+      )
+    : fitFrameGrid(ticks);
+  return grid === null ? null : ticksPerSecond / grid.periodTicks;
 }
 
 function usableStream(
@@ -148,6 +184,7 @@ function combine(
   boxes: Boxes | null,
   track: Track | null,
   report: ReturnType<typeof parseFfmpegReport>,
+  packets: PacketTimes | null,
 ): Omit<ClipFacts, 'bytes' | 'sha256' | 'decoder'> {
   const warnings: string[] = [];
   const ticksPerSecond = track?.timescale || stream.ticksPerSecond;
@@ -165,21 +202,6 @@ function combine(
       `${name} is a still picture in a video file (one frame); give a clip with many frames.`,
     );
   }
-  if (edits.kind === 'trim')
-    warnings.push(`A trim hides ${edits.hiddenFrames} frames of the file; only the shown part is measured.`);
-  if (edits.kind === 'speed')
-    warnings.push('The file changes its playback speed by an edit list; the recorded times are used.');
-  if (edits.kind === 'pieces')
-    warnings.push('An edit list plays the clip in pieces; the recorded times and all frames are used.');
-  if (boxes?.cutShort && track !== null) {
-    warnings.push(`The file is cut short: ${track.samplesPresent} of ${track.sampleCount} frames are in it.`);
-  }
-  if (report.videoStreams > 1)
-    warnings.push(`The file holds ${report.videoStreams} picture streams; the first is used.`);
-  if (stream.interlaced)
-    warnings.push(
-      'The pictures are interlaced (two half-pictures at different times); times within a picture are not exact.',
-    );
   const rangeFromBox = track?.colour?.fullRange ?? null;
   const range: CodeRange | null =
     stream.range !== null
@@ -198,8 +220,10 @@ function combine(
   if (stream.transfer !== null && transfer === undefined) {
     warnings.push(`The transfer curve ${stream.transfer} is not known to lagreel; BT.709 is taken.`);
   }
+  const shownTicks = packets === null ? edits.shownTicks : packets.ticks.slice().sort();
+  const perSecond = packets?.ticksPerSecond ?? ticksPerSecond;
   const tag = captureTag(boxes?.captureTagHz ?? null, report.captureTag, warnings);
-  return {
+  const facts: Omit<ClipFacts, 'bytes' | 'sha256' | 'decoder'> = {
     file: name,
     container: report.container ?? '',
     codec: stream.codec,
@@ -214,10 +238,31 @@ function combine(
     transferTagged: transfer !== undefined,
     timeBase: [1, ticksPerSecond],
     declaredFrames: declared,
-    nominalRateHz: stream.rateHz,
+    nominalRateHz: rateOf(shownTicks, perSecond) ?? stream.rateHz,
     captureRateTagHz: tag,
     editList: edits.kind,
+    layout: {
+      reordered: isReordered(packets?.ticks ?? track?.presentationTicks ?? []),
+      fragmented: boxes?.fragmented ?? false,
+      hiddenFrames: edits.hiddenFrames,
+      startOffsetS: startOffsetS(track, boxes?.movieTimescale ?? 0),
+      pixelAspect: stream.pixelAspect,
+      interlaced: stream.interlaced,
+      pictureStreams: report.videoStreams,
+      coverPicture: report.coverPicture,
+      soundFirst: report.soundFirst,
+      trailingBytes: boxes?.trailingBytes ?? 0,
+      framesPresent: track === null || boxes?.fragmented ? null : [track.samplesPresent, track.sampleCount],
+    },
     warnings,
+  };
+  const remarks = clipRemarks(facts);
+  return {
+    ...facts,
+    warnings: [
+      ...remarks.filter(({ code }) => WORTH_A_WARNING.has(code)).map(({ text }) => text),
+      ...warnings,
+    ],
   };
 }
 

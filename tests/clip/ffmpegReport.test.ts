@@ -40,16 +40,26 @@ describe('reading the report of FFmpeg', () => {
         rateHz: 29.97,
         ticksPerSecond: 90_000,
         rotationCcwDeg: -90,
+        pixelAspect: [1, 1],
+        streamIndex: 1,
       },
       videoStreams: 1,
       hasSound: true,
+      soundFirst: true,
+      coverPicture: false,
       captureTag: '240.000000',
     });
   });
 
   it('of the 5.1 kind, without the cover picture', () => {
     const report = parseFfmpegReport(FROM_5_1);
-    expect(report).toMatchObject({ videoStreams: 1, hasSound: false, captureTag: null });
+    expect(report).toMatchObject({
+      videoStreams: 1,
+      hasSound: false,
+      soundFirst: false,
+      coverPicture: true,
+      captureTag: null,
+    });
     expect(report.video).toMatchObject({
       codec: 'hevc',
       pixelFormat: 'yuv420p10le',
