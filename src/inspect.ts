@@ -1,5 +1,5 @@
 /** Is this clip fit to measure? Facts, clock and fitness of one clip, without a single latency. */
-import { resolveCaptureClock } from './clip/captureClock.js';
+import { resolveCaptureClock, type UnknownClock } from './clip/captureClock.js';
 import { clipRemarks, type Remark } from './clip/clipRemarks.js';
 import type { ClipFacts, FrameSource } from './clip/frameSource.js';
 import { AnalysisError } from './errors.js';
@@ -51,7 +51,7 @@ export async function inspectClip(
   } catch (error) {
     const expectedCodes = ['rate-unknown', 'nothing-measurable'];
     if (!(error instanceof AnalysisError) || !expectedCodes.includes(error.code)) throw error;
-    const timing = await timingOnly(source, recipe, options);
+    const timing = await timingOnly(source, recipe, options, error.details.clock as UnknownClock | undefined);
     return {
       ...base,
       ...timing,
@@ -67,21 +67,26 @@ export async function inspectClip(
   }
 }
 
-/** Reads the timestamps alone: one pass over a few pixels. */
+/**
+ * Reads the timestamps alone: one pass over a few pixels.
+ * @param unknown what the whole measurement knows better, having looked at the pictures too.
+ */
 async function timingOnly(
   source: FrameSource,
   recipe: Recipe,
   options: MeasureOptions,
+  unknown: UnknownClock | undefined,
 ): Promise<Pick<Inspection, 'timing' | 'mediaRateHz' | 'frames' | 'remarks' | 'warnings'>> {
   const times = await source.readRects([{ x: 0, y: 0, width: 2, height: 2 }], () => undefined, {
     ...(options.signal ? { signal: options.signal } : {}),
   });
-  const clock = resolveCaptureClock({
+  const resolved = resolveCaptureClock({
     facts: source.facts,
     ptsTicks: times.ptsTicks,
     statedRateHz: recipe.capture.rateHz,
     fastPartsOnly: true,
   });
+  const clock = unknown ?? resolved;
   const { remarks, warnings } = clock;
   const frames = clock.known ? clock.capturedAtS.length : times.ptsTicks.length;
   if (!clock.known) return { timing: null, mediaRateHz: clock.mediaRateHz, frames, remarks, warnings };

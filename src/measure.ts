@@ -149,10 +149,10 @@ function likelyRateHz(source: FrameSource, recipe: Recipe): number {
   return mediaRateHz / decision.scale;
 }
 
-function rateUnknown(facts: ClipFacts, reason: string): AnalysisError {
+function rateUnknown({ file }: ClipFacts, reason: string, details = {}): AnalysisError {
   // The clock's sentence speaks of "the clip" or "the file"; here it has a name.
-  const named = reason.replace(/^The (clip|file) /, `${facts.file} `).replace(/\.$/, '');
-  return new AnalysisError('rate-unknown', named.startsWith(facts.file) ? named : `${facts.file}: ${named}`);
+  const named = reason.replace(/^The (clip|file) /, `${file} `).replace(/\.$/, '');
+  return new AnalysisError('rate-unknown', named.startsWith(file) ? named : `${file}: ${named}`, details);
 }
 
 /** Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser. */
@@ -177,7 +177,7 @@ export function measureSamples(
     pictures: judgePictures(allSamples.regions, allSamples.frames, facts.layout?.reordered ?? false),
     fastPartsOnly: true,
   });
-  if (!clock.known) throw rateUnknown(facts, clock.reason);
+  if (!clock.known) throw rateUnknown(facts, clock.reason, { clock });
   const samples = clock.usedFrames ? onlyFrames(allSamples, clock.usedFrames) : allSamples;
   const readout = readoutOf(recipe, facts, clock.captureRateHz, camera);
   const reference = recipe.regions.find((r) => r.role === 'reference');

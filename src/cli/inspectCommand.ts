@@ -48,13 +48,13 @@ Examples:
         return finish(exitCode);
       }
       if (options.json) terminal.out(`${JSON.stringify(inspection, null, 2)}\n`);
-      else terminal.out(renderInspect(viewOf(inspection), terminal));
+      else terminal.out(renderInspect(inspectView(inspection), terminal));
       finish(0);
     });
 }
 
-/** Lines for people; formatting only, every number comes from the inspection. */
-function viewOf(i: Inspection): Parameters<typeof renderInspect>[0] {
+/** What `inspect` prints, as lines for people; formatting only, every number comes from the inspection. */
+export function inspectView(i: Inspection): Parameters<typeof renderInspect>[0] {
   const { clip, timing } = i;
   // What stands among the remarks is not said twice.
   const said = new Set(i.remarks.map(({ text }) => text));
