@@ -58,7 +58,7 @@ export interface RunOptions {
   readonly ownGroup?: boolean;
 }
 
-const PROGRESS = /: (finding regions|measuring|simulating), \d+ /;
+const PROGRESS = /: (finding regions|measuring|simulating|reading traces|looking for flashes|painting), \d+ /;
 
 /** Runs `lagreel ...args` to its end. */
 export function lagreel(args: readonly string[], options: RunOptions = {}): Promise<Ended> {

@@ -13,7 +13,7 @@ import {
   traceSvg,
 } from '../annotated/panelSvg.js';
 import type { Phase } from '../annotated/timeline.js';
-import { drawSvg, type RawPicture, svgLine, svgSheet } from './lettering.js';
+import { drawSvg, svgLine, svgSheet } from './lettering.js';
 import { type OverlayRegion, overlaySvg } from './overlay.js';
 
 /** Coverage of one glyph of the counter in its cell, 0..255 a pixel. */
@@ -77,23 +77,35 @@ export async function panelLayers(layout: FilmLayout, words: PanelWords): Promis
   };
 }
 
-/** Outlines and names of the regions over the picture, RGBA. */
-export function outlineLayer(
+/** Outlines and names of the regions over the picture. */
+export async function outlineLayer(
   layout: FilmLayout,
   regions: readonly OverlayRegion[],
   uprightWidthPx: number,
-): Promise<RawPicture> {
+): Promise<InkedPixels> {
   const { width, height } = layout.picture;
-  return drawSvg(
+  const drawn = await drawSvg(
     overlaySvg({ width, height, rgb: new Uint8Array(0) }, regions, { fullWidthPx: uprightWidthPx }),
   );
+  const inked: number[] = [];
+  for (let i = 0; i < width * height; i++) if (drawn.bytes[4 * i + 3]! > 0) inked.push(i);
+  return { at: Uint32Array.from(inked), rgba: drawn.bytes };
+}
+
+/** A drawing of which only a few pixels are inked. */
+export interface InkedPixels {
+  /** Indices of pixels that are not transparent. */
+  readonly at: Uint32Array;
+  /** The whole drawing, RGBA. */
+  readonly rgba: Uint8Array;
 }
 
 /** Everything that is drawn beforehand. */
 export interface FilmLayers {
   readonly layout: FilmLayout;
   readonly glyphs: ReadonlyMap<string, Glyph>;
-  readonly outlines: RawPicture;
+  /** Pixels of the picture that outlines and names cover. */
+  readonly outlines: InkedPixels;
 }
 
 /** What one picture of the film shows. */
@@ -117,7 +129,7 @@ export function paintFilm(layers: FilmLayers, panel: PanelLayers, shown: FilmPic
     throw expected('shown.rgb.length', `3 * ${picture.width} * ${picture.height}`, shown.rgb.length);
   const out = new Uint8Array(3 * layout.width * layout.height);
   out.set(shown.rgb);
-  blend(out, 0, outlines.bytes, 0, picture.width * picture.height);
+  for (const i of outlines.at) blend(out, 3 * i, outlines.rgba, 4 * i, 1);
   const state = stateOf(shown.phase);
   const top = 3 * layout.width * layout.panel.y;
   out.set(panel.states[state], top);
