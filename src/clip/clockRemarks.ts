@@ -68,7 +68,7 @@ export function gridRemarks(grid: FrameGrid, parts: FastParts | null): Remark[] 
     `${grid.backward} frames have a time that is not after the frame before them.`,
   );
   say(
-    grid.rmsTicks > Math.max(grid.periodTicks / 4, 1),
+    grid.rmsTicks > Math.max(grid.periodTicks / 20, grid.latticeTicks),
     'uneven-times',
     `The frames are timed unevenly (${((100 * grid.rmsTicks) / grid.periodTicks).toFixed(0)} % of a period RMS); each frame's own time is used.`,
   );

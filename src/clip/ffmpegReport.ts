@@ -61,7 +61,7 @@ export function parseFfmpegReport(text: string): FfmpegReport {
       hasSound = true;
       if (index === 0) soundFirst = true;
     }
-    if (stream?.[2] === 'Video' && /\(attached pic\)/.test(line)) coverPicture = true;
+    if (stream?.[2] === 'Video' && isCover(stream[3] ?? '')) coverPicture = true;
     else if (stream?.[2] === 'Video') {
       current = { rotationCcwDeg: null };
       videos.push(Object.assign(current, { line: stream[3] ?? '', index }));
@@ -80,6 +80,13 @@ export function parseFfmpegReport(text: string): FfmpegReport {
     coverPicture,
     captureTag,
   };
+}
+
+/** Newer builds mark a cover picture; in older ones it is a still picture with the idle rate of 90k and no other. */
+function isCover(line: string): boolean {
+  return (
+    /\(attached pic\)/.test(line) || (/^(png|mjpeg|bmp)\b.*, 90k tbr,/.test(line) && !/ fps,/.test(line))
+  );
 }
 
 /** `h264 (High) (avc1 / 0x31637661), yuv420p(tv, bt709), 1920x1080 [SAR 1:1 DAR 16:9], 50 kb/s, 240 fps, ...` */

@@ -47,12 +47,18 @@ export function fitFrameGrid(ticks: Float64Array, breaks: readonly number[] = []
   const forward = deltas.filter((delta) => delta > 0);
   if (forward.length === 0) return null;
   const median = [...forward].sort((a, b) => a - b)[forward.length >> 1]!;
-  const singles = forward.filter((delta) => delta <= median + Math.max(0.5 * median, 1));
+  // As much is cut off below as above, or uneven times would pull the period down.
+  const singles = forward.filter((delta) => Math.abs(delta - median) <= Math.max(0.5 * median, 1));
   let periodTicks = singles.reduce((sum, delta) => sum + delta, 0) / singles.length;
-  let steps = numberSteps(ticks, deltas, periodTicks);
+  // Rounded timestamps and uneven ones: a delta alone misleads (480 Hz on 600 Hz ticks: 1.25 as 1 or 2).
+  const scattered = forward.filter(
+    (delta) => Math.abs(delta / periodTicks - Math.round(delta / periodTicks)) > 0.2,
+  );
+  const byPhase = periodTicks < COARSE_TICKS || scattered.length > 0.1 * forward.length;
+  let steps = numberSteps(ticks, deltas, periodTicks, byPhase);
   for (let round = 0; round < 2; round++) {
     periodTicks = lineThrough(ticks, steps).periodTicks;
-    steps = numberSteps(ticks, deltas, periodTicks);
+    steps = numberSteps(ticks, deltas, periodTicks, byPhase);
   }
   const line = lineThrough(ticks, steps);
   const broken = new Set(breaks);
@@ -85,10 +91,14 @@ export function fitFrameGrid(ticks: Float64Array, breaks: readonly number[] = []
 }
 
 /** Periods between neighbouring frames, 1 or more. */
-function numberSteps(ticks: Float64Array, deltas: readonly number[], periodTicks: number): number[] {
-  if (periodTicks >= COARSE_TICKS) return deltas.map((delta) => Math.max(1, Math.round(delta / periodTicks)));
-  // Rounded timestamps: a delta alone misleads (480 Hz on 600 Hz ticks: 1.25 as 1 or 2), the distance from a
-  // running phase does not.
+function numberSteps(
+  ticks: Float64Array,
+  deltas: readonly number[],
+  periodTicks: number,
+  byPhase: boolean,
+): number[] {
+  if (!byPhase) return deltas.map((delta) => Math.max(1, Math.round(delta / periodTicks)));
+  // The distance from a running phase does not mislead as a delta does.
   let phase = ticks[0]!;
   return deltas.map((_, i) => {
     const distance = ticks[i + 1]! - phase;

@@ -11,6 +11,7 @@ import { parseFfmpegReport, type ReportedStream } from './ffmpegReport.js';
 import { nameFirstBytes } from './firstBytes.js';
 import { fitFrameGrid } from './frameGrid.js';
 import type { ClipFacts } from './frameSource.js';
+import { isInterlaced } from './interlace.js';
 import { type PacketTimes, readPacketTimes } from './packetTimes.js';
 import { describeEdits, isReordered, orientationOf, startOffsetS } from './trackFacts.js';
 
@@ -98,7 +99,11 @@ export async function readFacts(path: string, signal?: AbortSignal): Promise<Cli
       runFfmpeg({ args: inputArguments(path), onOutput: [], signal }),
     ]);
     const report = parseFfmpegReport(end.messages);
-    const stream = usableStream(name, report, end.messages);
+    const stated = usableStream(name, report, end.messages);
+    const stream = {
+      ...stated,
+      interlaced: stated.interlaced || (await isInterlaced(path, stated.codec, signal)),
+    };
     const track = trackOf(boxes, stream);
     const listed = track !== null && !boxes?.fragmented;
     const packets = listed ? null : await readPacketTimes(path, signal);

@@ -13,6 +13,8 @@ export interface Patch {
   readonly captureTag?: number | string;
   /** `meta` with version and flags (ISO) instead of plain (QuickTime). */
   readonly isoMeta?: boolean;
+  /** A PNG as the movie's cover. */
+  readonly coverPng?: Buffer;
   /** Claimed number of samples. */
   readonly sampleCount?: number;
 }
@@ -109,6 +111,12 @@ export function patchClip(from: string, to: string, patch: Patch): void {
   if (patch.captureTag !== undefined) {
     const meta = captureMeta(patch.captureTag, patch.isoMeta ?? false);
     moov.children!.push({ type: 'meta', body: meta, children: null });
+  }
+  if (patch.coverPng !== undefined) {
+    const hdlr = box('hdlr', words(0, 0), Buffer.from('mdir'), words(0, 0, 0), Buffer.from([0]));
+    const cover = box('covr', box('data', words(14, 0), patch.coverPng));
+    const meta = box('meta', words(0), hdlr, box('ilst', cover));
+    moov.children!.push({ type: 'udta', body: meta, children: null });
   }
   writeFileSync(to, write(nodes));
 }

@@ -71,6 +71,14 @@ describe('reading the report of FFmpeg', () => {
     });
   });
 
+  it('tells an unmarked cover picture of old builds from a picture stream', () => {
+    const line = '    Stream #0:0: Video: png, rgb24(pc), 64x64 [SAR 1:1 DAR 1:1], 90k tbr, 90k tbn, 90k tbc';
+    const video = '    Stream #0:1: Video: mjpeg, yuvj420p(pc), 160x120, 240 fps, 240 tbr, 90k tbn, 90k tbc';
+    const report = parseFfmpegReport(`${line}\n${video}`);
+    expect(report).toMatchObject({ videoStreams: 1, coverPicture: true });
+    expect(report.video).toMatchObject({ codec: 'mjpeg', streamIndex: 1 });
+  });
+
   it('of the 9 kind', () => {
     expect(parseFfmpegReport(FROM_9).video?.rotationCcwDeg).toBe(-90);
   });
