@@ -91,7 +91,7 @@ export async function textWidthPx(text: string, sizePx: number, weight: FontWeig
   const key = `${weight} ${text}`;
   let perPx = widths.get(key);
   if (perPx === undefined) {
-    const size = 40;
+    const size = 64;
     const width = 2 * size * Math.max(2, text.length);
     const svg = html`<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${2 * size}"><text x="${size}" y="${1.4 * size}" font-family="Inter" font-weight="${weight}" font-size="${size}" fill="#000">${text}</text></svg>`;
     prepareFonts();
@@ -100,7 +100,8 @@ export async function textWidthPx(text: string, sizePx: number, weight: FontWeig
       .trim({ threshold: 20 })
       .raw()
       .toBuffer({ resolveWithObject: true });
-    perPx = info.width === width ? 0 : info.width / size;
+    // Edges that hardly have ink were trimmed away: a px on each side.
+    perPx = info.width === width ? 0 : (info.width + 2) / size;
     widths.set(key, perPx);
   }
   return perPx * sizePx;
