@@ -13,7 +13,7 @@ import { summariseLatencies } from './latency/summarise.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import type { Onset, OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
-import { type Pairing, type PairingOptions, pairPresses } from './press/pairPresses.js';
+import { type Pairing, type PairingOptions, type Press, pairPresses } from './press/pairPresses.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
 import { cameraReadout } from './record/cameraReadout.js';
@@ -141,8 +141,7 @@ async function findMissingRegions(
 }
 
 /** The capture rate before any frame is read, for the search only; the clock proper needs every timestamp. */
-function likelyRateHz(source: FrameSource, recipe: Recipe): number {
-  const { facts } = source;
+function likelyRateHz({ facts }: FrameSource, recipe: Recipe): number {
   const mediaRateHz = facts.nominalRateHz ?? 30;
   const decision = decideRate(mediaRateHz, facts.captureRateTagHz, recipe.capture.rateHz);
   if (decision.scale === null) throw rateUnknown(facts, decision.reason);
@@ -183,7 +182,6 @@ export function measureSamples(
   const reference = recipe.regions.find((r) => r.role === 'reference');
   const gain = reference ? lampGain(samples, reference.name) : undefined;
   const traceOf = (name: string) => makeTrace(samples, name, clock, readout.fraction, gain);
-
   const ledRegion = recipe.regions.find((r) => r.role === 'led')!;
   const screenRegions = recipe.regions.filter((r) => r.role === 'screen');
   const ledTrace = traceOf(ledRegion.name);
@@ -206,7 +204,6 @@ export function measureSamples(
     windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
     exclusions: recipe.decisions.map(({ pressAtS, reason }) => ({ pressAtS, reason })),
   });
-
   const regionResults = screens.map((screen) => {
     const conditions: LatencyConditions = {
       periodMs: clock.periodS * 1000,
@@ -371,18 +368,21 @@ function pairInStretches(
   options: Omit<PairingOptions, 'clipEndS'>,
 ): Pairing {
   const ends = [...stretchStarts.slice(1), capturedAtS.length].map((end) => capturedAtS[end - 1]! + periodS);
-  const pairings = ends.map((clipEndS, i) => {
-    const fromS = i === 0 ? Number.NEGATIVE_INFINITY : capturedAtS[stretchStarts[i]!]!;
-    const inside = (o: Onset) => o.levelS >= fromS && (i === ends.length - 1 || o.levelS <= clipEndS);
+  const parts = ends.map((clipEndS, i) => {
+    const isLast = i === ends.length - 1;
+    const startS = capturedAtS[stretchStarts[i]!]!;
+    const inside = (o: Onset) => (i === 0 || o.levelS >= startS) && (isLast || o.levelS <= clipEndS);
     const within = (set: OnsetSet) => ({ ...set, onsets: set.onsets.filter(inside) });
-    return pairPresses(within(led), screens.map(within), { ...options, clipEndS });
+    const pairing = pairPresses(within(led), screens.map(within), { ...options, clipEndS });
+    const saysPause = (p: Press) =>
+      p.reason ? { ...p, reason: p.reason.replace('the clip ends', 'the recording pauses') } : p;
+    return isLast ? pairing : { ...pairing, presses: pairing.presses.map(saysPause) };
   });
+  const lost = parts.map((p) => p.unmatchedExclusions);
   return {
-    presses: pairings.flatMap((p) => p.presses).map((press, i) => ({ ...press, index: i + 1 })),
-    unprompted: pairings.flatMap((p) => p.unprompted),
-    unmatchedExclusions: options.exclusions.filter((e) =>
-      pairings.every((p) => p.unmatchedExclusions.includes(e)),
-    ),
+    presses: parts.flatMap((p) => p.presses).map((press, i) => ({ ...press, index: i + 1 })),
+    unprompted: parts.flatMap((p) => p.unprompted),
+    unmatchedExclusions: options.exclusions.filter((e) => lost.every((exclusions) => exclusions.includes(e))),
   };
 }
 

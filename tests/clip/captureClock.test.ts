@@ -77,6 +77,13 @@ describe('file seconds to camera seconds', () => {
       240,
       /tag \(240 fps\) contradicts its timestamps \(200 fps\).*--capture-rate/,
     ],
+    [
+      'tag of twice the rate of fast times',
+      120,
+      240,
+      /tag \(240 fps\) contradicts its timestamps \(120 fps\)/,
+    ],
+    ['tag of a stretch, thinned out', 15, 240, /tag \(240 fps\) contradicts its timestamps \(15 fps\)/],
     ['time-lapse tag', 30, 20, /contradicts.*--capture-rate/],
   ])('gives no clock: %s', (_, fileHz, tagHz, reason) => {
     const clock = resolve({ ticks: framesAt(fileHz, 200), ...(tagHz === undefined ? {} : { tagHz }) });
@@ -110,6 +117,16 @@ describe('file seconds to camera seconds', () => {
 });
 
 describe('the grid behind the times', () => {
+  it.each([0.1, 0.25, 0.35])('is not misled by frames that come unevenly (up to %d of a period)', (share) => {
+    const ticks = framesAt(240, 480).map((tick, i) => tick + Math.round(375 * share * jitter(i)));
+    const clock = known({ ticks });
+    expect(clock.captureRateHz / 240).toBeCloseTo(1, 3);
+    expect(clock.droppedFrames).toBe(0);
+    expect(clock.remarks.map(({ code }) => code).includes('uneven-times')).toBe(share * 0.58 > 0.05);
+    // Each frame keeps its own time.
+    expect(clock.capturedAtS[100]).toBeCloseTo((ticks[100]! - ticks[0]!) / 90_000, 9);
+  });
+
   it('counts dropped frames, and is not pulled down by them', () => {
     const dropped = new Set([50, 51, 200, 333]);
     const clock = known({ ticks: framesAt(30, 480, 90_000, dropped), tagHz: 240 });

@@ -94,6 +94,8 @@ async function check(c: ContainerCase): Promise<void> {
   const { record } = await measureClip(source, recipe);
   const latencies = record.presses.flatMap((press) => press.responses.flatMap((r) => r.latencyMs ?? []));
   expect(latencies.length).toBe(c.presses ?? PRESSES.length);
+  const reasons = record.presses.map((press) => press.reason ?? '').filter((reason) => reason !== '');
+  expect(reasons.every((reason) => c.excludes?.test(reason) ?? false)).toBe(true);
   latencies.sort((a, b) => a - b);
   const middleMs = latencies[latencies.length >> 1]!;
   expect(Math.abs(middleMs - TRUE_LATENCY_MS)).toBeLessThan(c.withinMs ?? 1.2);
