@@ -2,6 +2,9 @@
 export { type Calibration, type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
 export { type CaptureClock, resolveCaptureClock, type UnknownClock } from './clip/captureClock.js';
 export type { ClipFacts, FrameSource, FrameTimes, PixelRect } from './clip/frameSource.js';
+export { ALLOWANCES, type Allowance } from './compare/comparability.js';
+export { type CompareRequest, compareRecords } from './compare/compareRecords.js';
+export type { CompareInput } from './compare/measuredRegion.js';
 export { AnalysisError, UsageError } from './errors.js';
 export { type Inspection, inspectClip } from './inspect.js';
 export { type FilmingPlan, type FilmingSetting, planFilming } from './latency/planFilming.js';
@@ -13,7 +16,11 @@ export {
   measureSamples,
 } from './measure.js';
 export { type CameraCalibration, cameraSchema, parseCamera } from './record/camera.js';
+export type { Comparison } from './record/comparison.js';
+export { comparisonSchema, parseComparison } from './record/comparisonSchema.js';
+export { type JsonSchema, jsonSchemas } from './record/jsonSchemas.js';
 export { emptyRecipe, parseRecipe, recipeSchema } from './record/parseRecipe.js';
+export { parseRecord, recordSchema } from './record/parseRecord.js';
 export type { Decision, Recipe } from './record/recipe.js';
 export type {
   ClipRecord,

@@ -7,12 +7,15 @@ import ts from 'typescript';
 import { describe, expect, it } from 'vitest';
 import { annotateCommand } from '../src/cli/annotateCommand.js';
 import { calibrateCommand } from '../src/cli/calibrateCommand.js';
+import { compareCommand } from '../src/cli/compareCommand.js';
 import { inspectCommand } from '../src/cli/inspectCommand.js';
 import { run } from '../src/cli/main.js';
 import { measureCommand } from '../src/cli/measureCommand.js';
 import { planCommand } from '../src/cli/planCommand.js';
 import { simulateCommand } from '../src/cli/simulateCommand.js';
+import { ALLOWANCES } from '../src/compare/comparability.js';
 import { type AnalysisCode, AnalysisError, UsageError } from '../src/errors.js';
+import { pressColumns } from '../src/report/pressesCsv.js';
 import { HOUSE } from './houseTable.js';
 import { codeBlocks, inlineCode, section, shellCommands, table } from './markdown.js';
 
@@ -37,6 +40,7 @@ function commands(): Command[] {
   return [
     inspectCommand(terminal, signal, finish),
     measureCommand(terminal, signal, finish),
+    compareCommand(terminal, signal, finish),
     planCommand(terminal, signal, finish),
     calibrateCommand(terminal, signal, finish),
     annotateCommand(terminal, signal, finish),
@@ -173,6 +177,19 @@ describe('README: what else can be checked', () => {
       (m) => `NAME${m[1]}`,
     );
     expect(listed.sort()).toEqual(written.sort());
+  });
+  it('columns of the table of presses are those that are written', () => {
+    const rows = table(readme, '<!-- columns').map(([name, unit, meaning]) => [
+      inlineCode(name!)[0]!,
+      unit,
+      meaning,
+    ]);
+    const labels = ['label_NAME', '', 'a column for each label of clip or region'];
+    expect(rows).toEqual([...pressColumns.map((c) => [c.name, c.unit, c.meaning]), labels]);
+  });
+  it('what can be allowed is listed', () => {
+    const row = table(section(readme, '`lagreel compare')).find((r) => r[0]!.includes('--allow'))!;
+    expect(inlineCode(row[1]!)).toEqual([...ALLOWANCES]);
   });
   it('environment variables are those that are looked at', () => {
     const named = inlineCode(section(readme, 'FFmpeg')).filter(

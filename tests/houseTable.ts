@@ -41,10 +41,12 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
   'proof.ts': ['samples', 'onset', 'press', 'types of record', 'base'],
   'measure.ts': ['stages', 'proof.ts', 'record', 'base'],
   'inspect.ts': ['stages', 'measure.ts', 'record', 'base'],
+  compare: ['stats', 'numeric', 'types of record', 'base'],
+  'compareFiles.ts': ['clip', 'compare', 'record', 'base'],
   report: ['record', 'base'],
   publish: ['clip', 'region', 'samples', 'trace', 'measure.ts', 'record', 'report', 'base'],
   simulate: ['clip/frameSource.ts', 'numeric', 'base'],
-  'index.ts': ['stages', 'measure.ts', 'inspect.ts', 'record', 'base'],
+  'index.ts': ['stages', 'measure.ts', 'inspect.ts', 'compare', 'record', 'base'],
   'node.ts': [
     'index.ts',
     'clip',
@@ -52,6 +54,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
     'measure.ts',
     'inspect.ts',
     'calibrate',
+    'compareFiles.ts',
     'record',
     'report',
     'publish',
@@ -131,6 +134,7 @@ export const NODE_PLACES: Readonly<Record<string, string>> = {
   'report/pictures': 'picture files',
   'simulate/encodeClip.ts': 'writing simulated clips',
   publish: 'files that leave the bench',
+  'compareFiles.ts': 'paths of records on disk',
   'node.ts': 'paths of whole clips on disk',
   cli: 'the terminal',
   'desk/server': 'the loopback server',
@@ -139,6 +143,7 @@ export const NODE_PLACES: Readonly<Record<string, string>> = {
 /** npm packages and the only places that may import them, so that each stays exchangeable. */
 export const PACKAGE_PLACES: Readonly<Record<string, readonly string[]>> = {
   commander: ['cli'],
+  'csv-parse': ['record/session.ts'],
   'd3-array': ['report'],
   'd3-scale': ['report'],
   'd3-shape': ['report'],

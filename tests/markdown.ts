@@ -39,7 +39,7 @@ export function inlineCode(markdown: string): string[] {
   return [...markdown.matchAll(/`([^`\n]+)`/g)].map((match) => match[1]!);
 }
 
-/** The commands of shell text, one an entry, comments and continued lines resolved, split at spaces. */
+/** The commands of shell text, one an entry, comments and continued lines resolved, split at spaces outside double quotes. */
 export function shellCommands(text: string): string[][] {
   return text
     .replace(/\\\n/g, ' ')
@@ -47,5 +47,5 @@ export function shellCommands(text: string): string[][] {
     .flatMap((line) => line.replace(/(^|\s)#.*$/, '').split('&&'))
     .map((command) => command.trim())
     .filter((command) => command !== '')
-    .map((command) => command.split(/\s+/));
+    .map((command) => (command.match(/(?:"[^"]*"|[^\s"])+/g) ?? []).map((word) => word.replaceAll('"', '')));
 }

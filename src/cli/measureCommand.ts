@@ -1,8 +1,20 @@
 /** `lagreel measure`: clips in, record, table and report beside them. */
+import { basename, dirname, join } from 'node:path';
 import { Command, Option } from 'commander';
-import { type MeasuredFile, measureFile, readCameraFile } from '../node.js';
+import { UsageError } from '../errors.js';
+import {
+  clipsIn,
+  isFolder,
+  type MeasuredFile,
+  measureFile,
+  readCameraFile,
+  readSession,
+  SESSION_FILE,
+  type SessionClip,
+} from '../node.js';
 import { checkDistinct, toJsonText } from '../record/files.js';
 import { plainText } from '../report/plainText.js';
+import { renderSession } from '../report/sessionText.js';
 import { renderSummary } from '../report/summaryText.js';
 import {
   addClipOptions,
@@ -11,6 +23,7 @@ import {
   numberOption,
   overlayOptions,
   recipePathOf,
+  wholeOption,
   windowOption,
 } from './options.js';
 import { describeError, isExpected, progressLine, type Terminal } from './terminal.js';
@@ -20,6 +33,9 @@ interface MeasureCommandOptions extends ClipOptions {
   readonly out?: string;
   readonly camera?: string;
   readonly updateRecipe?: boolean;
+  /** A path; false for `--no-session`. Commander gives true where neither was said. */
+  readonly session?: string | boolean;
+  readonly jobs: number;
   readonly json?: boolean;
   readonly quiet?: boolean;
 }
@@ -33,12 +49,15 @@ export function measureCommand(
   return addClipOptions(
     new Command('measure')
       .description('Measure the latency of every press in one or more clips.')
-      .argument('<clip...>', 'clips from the camera'),
+      .argument('<clip...>', 'clips from the camera, or folders of them'),
   )
     .option('--level <share>', 'response level of the headline onset', numberOption('--level', 0.01, 0.99))
     .option('--window <from:to>', 'response window after the press, ms', windowOption)
     .addOption(new Option('--edge <edge>', 'which LED edge is the press').choices(['press', 'release']))
     .option('--label <key=value>', 'a label of the chain (may be repeated)', labelOption)
+    .option('--session <file>', 'a table of labels (default: session.csv beside the clips)')
+    .option('--no-session', 'no table of labels')
+    .option('--jobs <n>', 'clips of a folder that are measured at a time', wholeOption('--jobs', 1, 64), 2)
     .option('--camera <file>', 'a camera file of lagreel calibrate: gives the row readout')
     .option('--out <folder>', 'write all results there instead of beside the clip')
     .option(
@@ -52,6 +71,7 @@ export function measureCommand(
       `
 Examples:
   lagreel measure bench/birch-240p.mp4
+  lagreel measure bench --refresh 60 --jobs 2
   lagreel measure clip.mp4 --refresh 60 --region led=led:40,300,24,24 --region top=screen:600,80,320,40 --json`,
     )
     .action(async (clips: string[], options: MeasureCommandOptions) => {
@@ -59,51 +79,141 @@ Examples:
     });
 }
 
+/** A clip that could not be measured. */
+interface FailedClip {
+  readonly clip: string;
+  readonly error: string;
+  readonly exitCode: number;
+}
+
 async function measureAll(
-  clips: readonly string[],
+  paths: readonly string[],
   options: MeasureCommandOptions,
   terminal: Terminal,
   signal: AbortSignal,
 ): Promise<number> {
+  const { clips, fromFolder } = await clipsOf(paths);
   checkDistinct(clips, options.out);
   const camera = options.camera === undefined ? undefined : await readCameraFile(options.camera);
-  const done: MeasuredFile[] = [];
-  const failed: { clip: string; error: string; exitCode: number }[] = [];
-  for (const clip of clips) {
-    const progress = progressLine(terminal, { quiet: options.quiet ?? false, file: clip });
+  const labelsOf = await sessionLabels(clips, options, terminal);
+  // In the order of the clips, whichever is done first.
+  const done = new Map<string, MeasuredFile>();
+  const failed = new Map<string, FailedClip>();
+  const quiet = options.quiet ?? false;
+  const jobs = fromFolder ? Math.min(options.jobs, clips.length) : 1;
+  await eachOf(clips, jobs, async (clip) => {
+    signal.throwIfAborted();
+    // Several progress lines would draw over each other.
+    const progress = progressLine(terminal, { quiet: quiet || jobs > 1, file: clip });
     try {
       const result = await measureFile(clip, {
         ...recipePathOf(options),
         ...(options.out !== undefined ? { outFolder: options.out } : {}),
         ...(camera ? { camera } : {}),
         updateRecipe: options.updateRecipe ?? false,
-        adjustRecipe: (recipe) => overlayOptions(recipe, options),
+        adjustRecipe: (recipe) =>
+          overlayOptions({ ...recipe, labels: { ...recipe.labels, ...labelsOf(clip) } }, options),
         signal,
         onProgress: ({ stage, framesDone, framesTotal }) => progress.update(stage, framesDone, framesTotal),
       }).finally(() => progress.clear());
-      done.push(result);
-      sayResult(result, options, terminal, clips.length > 1);
+      done.set(clip, result);
+      sayResult(result, { ...options, quiet: quiet || fromFolder }, terminal, clips.length > 1);
     } catch (error) {
       // The other clips go on, unless the person stopped the run or lagreel itself is at fault.
       if (signal.aborted || !isExpected(error)) throw error;
       const { text, exitCode } = describeError(error, clip);
       terminal.err(`lagreel: ${text}\n`);
-      failed.push({ clip, error: text, exitCode });
+      failed.set(clip, { clip, error: text, exitCode });
     }
+    if (fromFolder && !quiet) {
+      terminal.err(`${done.size + failed.size} of ${clips.length} clips: ${plainText(basename(clip))}\n`);
+    }
+  });
+  const measured = clips.flatMap((clip) => done.get(clip) ?? []);
+  const faults = clips.flatMap((clip) => failed.get(clip) ?? []);
+  const listed = fromFolder || clips.length > 1;
+  if (options.json && (listed || faults.length === 0)) {
+    terminal.out(toJsonText(listed ? recordsOf(measured, faults) : measured[0]!.measurement.record));
+  } else if (fromFolder && !quiet) {
+    const records = measured.map((d) => d.measurement.record);
+    terminal.out(renderSession(records, terminal));
   }
-  if (options.json && (clips.length > 1 || failed.length === 0)) {
-    terminal.out(toJsonText(clips.length > 1 ? recordsOf(done, failed) : done[0]!.measurement.record));
-  }
-  if (clips.length > 1 && failed.length > 0) {
+  if (listed && faults.length > 0) {
     terminal.err(
-      `lagreel: ${failed.length} of ${clips.length} clips failed: ${failed.map((f) => plainText(f.clip)).join(', ')}\n`,
+      `lagreel: ${faults.length} of ${clips.length} clips failed: ${faults.map((f) => plainText(f.clip)).join(', ')}\n`,
     );
   }
+  return exitCodeOf(measured, faults, fromFolder);
+}
+
+/** Of a folder, 4 where anything in it failed: the others are measured. Of named clips, the gravest. */
+function exitCodeOf(
+  done: readonly MeasuredFile[],
+  failed: readonly FailedClip[],
+  fromFolder: boolean,
+): number {
   const codes = [
     ...failed.map((f) => f.exitCode),
     ...done.map((d) => (d.measurement.record.fitness.class === 'unfit' ? 4 : 0)),
   ];
-  return Math.max(0, ...codes);
+  const gravest = Math.max(0, ...codes);
+  return fromFolder && gravest > 0 ? 4 : gravest;
+}
+
+/** Named clips, and the clips of named folders. */
+async function clipsOf(
+  paths: readonly string[],
+): Promise<{ readonly clips: readonly string[]; readonly fromFolder: boolean }> {
+  const folders = await Promise.all(paths.map((path) => isFolder(path)));
+  const lists = await Promise.all(paths.map((path, i) => (folders[i] ? clipsIn(path) : [path])));
+  return { clips: lists.flat(), fromFolder: folders.includes(true) };
+}
+
+/** Labels of a clip by the session table beside it, or by the one that is named. */
+async function sessionLabels(
+  clips: readonly string[],
+  { session }: MeasureCommandOptions,
+  terminal: Terminal,
+): Promise<(clip: string) => Readonly<Record<string, string>>> {
+  if (session === false) return () => ({});
+  const named = typeof session === 'string' ? session : null;
+  const tableOf = (clip: string): string => named ?? join(dirname(clip), SESSION_FILE);
+  const tables = new Map<string, readonly SessionClip[]>();
+  for (const path of new Set(clips.map(tableOf))) {
+    const table = await readSession(path);
+    if (table === null && named !== null)
+      throw new UsageError(`there is no session table ${named}: check the path`);
+    tables.set(path, table ?? []);
+    const missing = (table ?? []).filter((row) => !clips.some((clip) => basename(clip) === row.file));
+    // One clip of a folder may well be measured alone.
+    if (clips.length > 1 && missing.length > 0) {
+      terminal.err(
+        `lagreel: ${plainText(basename(path))} names ${missing.map((row) => plainText(row.file)).join(', ')}, not among the clips\n`,
+      );
+    }
+  }
+  return (clip) => tables.get(tableOf(clip))!.find((row) => row.file === basename(clip))?.labels ?? {};
+}
+
+/** Runs a job on each item, so many at a time; the first error stops what has not begun. */
+async function eachOf<T>(items: readonly T[], jobs: number, job: (item: T) => Promise<void>): Promise<void> {
+  let next = 0;
+  let stopped = false;
+  const work = async (): Promise<void> => {
+    while (!stopped && next < items.length) {
+      const item = items[next]!;
+      next += 1;
+      try {
+        await job(item);
+      } catch (error) {
+        stopped = true;
+        throw error;
+      }
+    }
+  };
+  const workers = await Promise.allSettled(Array.from({ length: Math.max(1, jobs) }, work));
+  const fault = workers.find((w) => w.status === 'rejected');
+  if (fault) throw fault.reason;
 }
 
 /** The answer first, then where it is written down; in a quiet or JSON run only that a clip is unfit, and why. */

@@ -1,5 +1,6 @@
 /** Options that several commands share, and how their text becomes values. */
 import { type Command, InvalidArgumentError } from 'commander';
+import type { BudgetStage } from '../record/comparison.js';
 import type { Recipe } from '../record/recipe.js';
 import type { Region } from '../region/region.js';
 
@@ -43,6 +44,34 @@ export function labelOption(
   if (at < 1)
     throw new InvalidArgumentError(`a label is key=value (for example chain=Birch), got "${text}".`);
   return { ...before, [text.slice(0, at)]: text.slice(at + 1) };
+}
+
+/** Label keys, `chain,mode`. */
+export function keysOption(text: string): string[] {
+  const keys = text.split(',').map((key) => key.trim());
+  if (keys.every((key) => key !== '') && new Set(keys).size === keys.length) return keys;
+  throw new InvalidArgumentError(
+    `label keys are given as KEY or KEY,KEY (for example chain,mode), got "${text}".`,
+  );
+}
+
+/** `key=value,key=value`. */
+export function labelsOption(text: string): Record<string, string> {
+  return text.split(',').reduce((labels, part) => labelOption(part.trim(), labels), {});
+}
+
+/** `name=value` or `name=value+-half` in ms (also with a plus-minus sign), collected over repeated options. */
+export function stageOption(text: string, before: readonly BudgetStage[] = []): BudgetStage[] {
+  const match = /^(.*\S)\s*=\s*(-?\d+(?:\.\d+)?)\s*(?:(?:\u00b1|\+\/?-)\s*(\d+(?:\.\d+)?))?\s*(?:ms)?$/.exec(
+    text.trim(),
+  );
+  if (!match) {
+    throw new InvalidArgumentError(
+      `a stage is NAME=MS or NAME=MS+-HALFWIDTH (for example "living-room panel=16.7+-2"), got "${text}".`,
+    );
+  }
+  const [, name, value, half] = match;
+  return [...before, { name: name!, valueMs: Number(value), halfWidthMs: Number(half ?? 0) }];
 }
 
 /** A clip to write: only MP4 can be written, so another ending would be a wrong promise. */

@@ -1,0 +1,159 @@
+/** Reads records: keys that a later version adds pass, values that a comparison relies on are checked. */
+import { z } from 'zod';
+import { AnalysisError } from '../errors.js';
+import { recipeSchema } from './parseRecipe.js';
+import type { ClipRecord } from './record.js';
+
+const ms = z.number();
+const interval = z.tuple([ms, ms]);
+const count = z.number().int().min(0);
+const flags = z.array(z.string());
+
+const budgetSchema = z.looseObject({
+  name: z.string(),
+  standardUncertaintyMs: z.number().min(0),
+  type: z.enum(['A', 'B']),
+  common: z.boolean(),
+});
+
+const responseSchema = z.looseObject({
+  region: z.string(),
+  status: z.enum(['measured', 'no-response', 'ambiguous']),
+  firstLightS: z.number().optional(),
+  onsetS: z.number().optional(),
+  halfS: z.number().optional(),
+  settledS: z.number().optional(),
+  latencyMs: ms.optional(),
+  uncertaintyMs: z.number().min(0).optional(),
+  intervalMs: interval.optional(),
+  flags,
+  budget: z.array(budgetSchema).optional(),
+});
+
+const pressSchema = z.looseObject({
+  index: z.number().int().min(1),
+  ledOnsetS: z.number(),
+  ledOnsetUncertaintyMs: z.number().min(0),
+  status: z.enum(['measured', 'no-response', 'ambiguous', 'excluded']),
+  reason: z.string().optional(),
+  flags,
+  responses: z.array(responseSchema),
+});
+
+const waitModelSchema = z.looseObject({
+  model: z.enum(['no-wait', 'one-refresh', 'jitter']),
+  fixedDelayMs: ms,
+  intervalMs: interval,
+  jitterMs: z.number().min(0),
+  jitterIntervalMs: interval,
+  periodMs: z.number().min(0),
+  periodSource: z.enum(['stated', 'measured', 'assumed', 'none']),
+  lag: z.enum(['fixed', 'variable', 'undecided']),
+  bic: z.record(z.string(), z.number()),
+  warnings: z.array(z.string()),
+});
+
+const summarySchema = z.looseObject({
+  n: count,
+  minimumMs: ms,
+  maximumMs: ms,
+  medianMs: ms,
+  medianIntervalMs: interval.nullable(),
+  medianConfidence: z.number().nullable(),
+  meanMs: ms,
+  sdMs: z.number().min(0).nullable(),
+  quantilesMs: z.looseObject({ p05: ms, p25: ms, p75: ms, p95: ms }),
+  displayFrameMs: z.number().positive().nullable(),
+  responseTimeMs: z.number().nullable(),
+  light: z.enum(['held', 'pulsed']).optional(),
+  waitModel: waitModelSchema.nullable(),
+  commonUncertaintyMs: z.number().min(0),
+  verdict: z.string(),
+});
+
+/** The schema of a record file. Keys fixed by the design; further keys are let through. */
+export const recordSchema = z.looseObject({
+  format: z.literal('lagreel-record'),
+  version: z.literal(1),
+  tool: z.looseObject({ name: z.literal('lagreel'), version: z.string(), ffmpeg: z.string() }),
+  clip: z.looseObject({
+    file: z.string(),
+    sha256: z.string(),
+    bytes: count,
+    width: z.number().int().positive(),
+    height: z.number().int().positive(),
+    frames: count,
+    durationS: z.number().min(0),
+    codec: z.string(),
+    container: z.string(),
+    rotationDeg: z.number(),
+    pixelFormat: z.string(),
+    range: z.string(),
+    transfer: z.string(),
+  }),
+  recipe: recipeSchema,
+  timing: z.looseObject({
+    captureRateHz: z.number().positive(),
+    source: z.string(),
+    timeBase: z.tuple([count, count]),
+    droppedFrames: count,
+    doubledFrames: count,
+    exposureFraction: z.number().nullable(),
+    exposureFractionInterval: interval.nullable(),
+    exposureSource: z.enum(['stated', 'measured', 'assumed']),
+    readoutFraction: z.number().nullable(),
+    readoutSource: z.enum(['stated', 'calibrated', 'display', 'unknown']),
+    tickMs: z.number().min(0),
+    irregularityMs: z.number().min(0),
+  }),
+  fitness: z.looseObject({
+    class: z.enum(['fit', 'usable with care', 'unfit']),
+    reasons: z.array(
+      z.looseObject({ code: z.string(), severity: z.enum(['note', 'care', 'unfit']), text: z.string() }),
+    ),
+  }),
+  presses: z.array(pressSchema),
+  unprompted: z.array(z.looseObject({ region: z.string(), onsetS: z.number() })),
+  summary: z.record(z.string(), summarySchema),
+  scanout: z
+    .looseObject({
+      msPerPx: z.number(),
+      msPerPxUncertainty: z.number().min(0),
+      direction: z.enum(['down', 'up', 'at-once']),
+      topToBottomMs: ms,
+      presses: count,
+    })
+    .nullable()
+    .optional(),
+  warnings: z.array(z.string()),
+});
+
+/**
+ * Parses the text of a record file.
+ * @param file name for the message
+ * @throws AnalysisError `record-invalid` with one sentence: where the fault is and what to do
+ */
+export function parseRecord(text: string, file: string): ClipRecord {
+  const refuse = (why: string) => new AnalysisError('record-invalid', `${file} ${why}`);
+  let json: unknown;
+  try {
+    json = JSON.parse(text.replace(/^\ufeff/, ''));
+  } catch (cause) {
+    const why = cause instanceof Error ? cause.message : String(cause);
+    throw refuse(`is not a record: it is not valid JSON (${why}); measure the clip again`);
+  }
+  const { format, version } = (json ?? {}) as { readonly format?: unknown; readonly version?: unknown };
+  if (format !== 'lagreel-record') {
+    const is =
+      typeof format === 'string' ? `its "format" is ${JSON.stringify(format)}` : 'it has no "format"';
+    throw refuse(`is not a record: ${is}, expected "lagreel-record"; give a NAME.record.json`);
+  }
+  if (typeof version === 'number' && version > 1) {
+    throw refuse(`has record version ${version}, and this lagreel reads version 1: use a newer lagreel`);
+  }
+  const result = recordSchema.safeParse(json);
+  if (result.success) return result.data as unknown as ClipRecord;
+  const issue = result.error.issues[0]!;
+  const place = issue.path.length > 0 ? issue.path.map(String).join('.') : 'the top level';
+  throw refuse(`is not a valid record: ${place}: ${issue.message}; measure the clip again`);
+}
