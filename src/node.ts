@@ -19,10 +19,13 @@ import { renderReport } from './report/reportHtml.js';
 import { type EncodedClip, type EncodeOptions, encodeClip } from './simulate/encodeClip.js';
 import type { Scene } from './simulate/scene.js';
 
+export { clipsIn, isFolder } from './clip/clipFolder.js';
 export { openClip } from './clip/openClip.js';
+export { type ComparedFiles, type CompareFilesOptions, compareFiles, readSession } from './compareFiles.js';
 export * from './index.js';
 export type { AnnotateRequest } from './publish/annotateClip.js';
 export { type AnnotatedFile, type AnnotateOptions, annotateFile } from './publish/annotateFile.js';
+export { SESSION_FILE, type SessionClip } from './record/session.js';
 
 /** How `measureFile` runs. */
 export interface MeasureFileOptions extends MeasureOptions {

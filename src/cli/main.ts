@@ -4,6 +4,7 @@ import { plainText } from '../report/plainText.js';
 import { version } from '../version.js';
 import { annotateCommand } from './annotateCommand.js';
 import { calibrateCommand } from './calibrateCommand.js';
+import { compareCommand } from './compareCommand.js';
 import { inspectCommand } from './inspectCommand.js';
 import { measureCommand } from './measureCommand.js';
 import { planCommand } from './planCommand.js';
@@ -48,6 +49,7 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
   program.addCommand(inspectCommand(terminal, controller.signal, finish));
   program.addCommand(measureCommand(terminal, controller.signal, finish));
   program.addCommand(calibrateCommand(terminal, controller.signal, finish));
+  program.addCommand(compareCommand(terminal, controller.signal, finish));
   program.addCommand(planCommand(terminal, controller.signal, finish));
   program.addCommand(annotateCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
