@@ -4,7 +4,7 @@
  */
 import { ticksToSeconds } from '../units.js';
 import type { Remark } from './clipRemarks.js';
-import { gridRemarks, pictureRemarks, speedRemark } from './clockRemarks.js';
+import { gridRemarks, pictureRemarks, rateText, speedRemark } from './clockRemarks.js';
 import { findFastParts } from './fastParts.js';
 import { fitFrameGrid } from './frameGrid.js';
 import type { ClipFacts } from './frameSource.js';
@@ -67,6 +67,9 @@ export interface ClockEvidence {
 
 /** A named rate this near the measured one is the same rate, relative; beyond it the measured one is kept. */
 const SNAP_REL = 2e-4;
+/** No camera stores frames at another rate, and none records for longer: then the file's clock is damaged. */
+const FILE_RATES_HZ = [5, 4000] as const;
+const LONGEST_S = 7 * 86_400;
 /** Android's muxer replaces a delta that differs by less than this from the one before, s of the file. */
 const ANDROID_MERGE_S = 1e-4;
 
@@ -96,6 +99,21 @@ export function resolveCaptureClock(evidence: ClockEvidence): CaptureClock | Unk
   }
   const tickMediaS = ticksToSeconds(1, facts.timeBase);
   const mediaRateHz = 1 / (grid.periodTicks * tickMediaS);
+  const spanS = (ptsTicks.at(-1)! - ptsTicks[0]!) * tickMediaS;
+  if (mediaRateHz < FILE_RATES_HZ[0] || mediaRateHz > FILE_RATES_HZ[1] || spanS > LONGEST_S) {
+    const what =
+      spanS > LONGEST_S
+        ? `its frames span ${Math.round(spanS / 86_400)} days`
+        : `its frames come at ${rateText(mediaRateHz)} fps`;
+    const reason = `The clip's clock is damaged (${what}), so no milliseconds can be given: give the unmodified original.`;
+    return {
+      known: false,
+      mediaRateHz,
+      reason,
+      remarks: [{ code: 'clock-damaged', text: reason }],
+      warnings: [],
+    };
+  }
   const every = pictures?.every ?? 1;
   const decision = decideRate(mediaRateHz, facts.captureRateTagHz, evidence.statedRateHz ?? null, every);
   const shape = gridRemarks(grid, parts);

@@ -106,6 +106,16 @@ describe('file seconds to camera seconds', () => {
     expect(call).toThrow(message);
   });
 
+  it.each<[string, readonly number[], RegExp]>([
+    ['4 fps', framesAt(4, 100), /clock is damaged \(its frames come at 4 fps\).*unmodified original/],
+    ['9000 fps', framesAt(9000, 100), /clock is damaged \(its frames come at 9000 fps\)/],
+    ['a jump of ten days', [...framesAt(240, 50), 7.776e10], /clock is damaged \(its frames span 10 days\)/],
+  ])('gives no clock at %s, whatever is stated', (_, ticks, reason) => {
+    const clock = resolve({ ticks, statedHz: 240 });
+    expect(clock.known).toBe(false);
+    if (!clock.known) expect(clock.reason).toMatch(reason);
+  });
+
   it.each([[[]], [[5]], [[7, 7, 7]], [[0, Number.NaN, 2]]])(
     'gives no clock without usable times: %j',
     (ticks) => {

@@ -262,6 +262,7 @@ export const FRAME_CASES: readonly ContainerCase[] = [
     make: patched({ ticks: all.map((i) => i * 375 + (i >= PAUSE_AT ? 1_900_000_000 : 0)) }),
     rateHz: 240,
     remark: ['pause', /pauses 1 times/],
+    excludes: /the recording pauses before/,
     presses: 7,
   },
   {
