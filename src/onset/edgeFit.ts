@@ -3,30 +3,16 @@
  * Least squares is the wrong tool while the shutter is closed part of the time (check-values 1.3, 1.4): the posterior
  * with a uniform prior on the onset is used instead, with both plateaus marginalised.
  */
-import { type BlurredEdge, blurEdge, type EdgeShape, levelTime } from './edgeShape.js';
-
-/** Part of a region (a band of rows) as one signal; a small region is one channel. */
-export interface EdgeChannel {
-  /** Projected light, one a frame of the window. */
-  readonly values: Float64Array;
-  /** Start of exposure of the band's rows, capture periods from the window's origin; ascending. */
-  readonly openT: Float64Array;
-  /** Noise variance of a frame on the plateau before and after. */
-  readonly varianceBefore: number;
-  readonly varianceAfter: number;
-  /** Where the band begins and how much of the region it covers, along the display's lines, 0..1. */
-  readonly from: number;
-  readonly extent: number;
-}
-
-/** The frames around one edge. */
-export interface EdgeWindow {
-  /** Index of the first frame of the window in the clip. */
-  readonly firstFrame: number;
-  /** Start of exposure of the frame that first shows more than half of the change, s on the capture clock. */
-  readonly originS: number;
-  readonly channels: readonly EdgeChannel[];
-}
+import {
+  type BlurredEdge,
+  blurEdge,
+  type EdgeShape,
+  levelTime,
+  type ResponseIntegral,
+  tabulateIntegral,
+} from './edgeShape.js';
+import type { EdgeChannel, EdgeWindow, Likelihood } from './edgeWindow.js';
+import { gatedLikelihood } from './gatedLikelihood.js';
 
 /** What the frames say about an edge. Times in capture periods from the window's origin, of first light. */
 export interface EdgePosterior {
@@ -42,6 +28,8 @@ export interface EdgePosterior {
   readonly before: number;
   readonly after: number;
   readonly mapT: number;
+  /** The posterior itself: weight (not scaled) of first light at `lowT + i * stepT`. */
+  readonly grid: { readonly lowT: number; readonly stepT: number; readonly weights: Float64Array };
 }
 
 // Enough that a peak lies within a step of the best coarse point, whatever its width.
@@ -116,6 +104,7 @@ export function fitEdge(
     before: plateaus[0],
     after: plateaus[1],
     mapT,
+    grid: { lowT: low, stepT: h, weights },
   };
 }
 
@@ -129,11 +118,6 @@ function quantileOf(weights: Float64Array, total: number, low: number, h: number
   return low + (weights.length - 1) * h;
 }
 
-interface Likelihood {
-  readonly at: (t: number) => number;
-  readonly plateaus: (t: number) => readonly [number, number];
-}
-
 function gridLog(likelihood: Likelihood, from: number, to: number, n: number): Float64Array {
   return Float64Array.from({ length: n + 1 }, (_, i) => likelihood.at(from + ((to - from) * i) / n));
 }
@@ -145,11 +129,14 @@ export interface BlurredShape {
   /** Half-way point after first light, capture periods. */
   readonly halfT: number;
   readonly ofExtent: (extent: number) => BlurredEdge;
+  /** Integral of a band's response from first light on, for light that is not always on. */
+  readonly integralOf: (extent: number) => ResponseIntegral;
 }
 
 /** Tabulates a shape for windows with any number of bands; tables are made when first asked for. */
 export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
   const tables = new Map<number, BlurredEdge>();
+  const integrals = new Map<number, ResponseIntegral>();
   return {
     shape,
     exposure,
@@ -161,11 +148,21 @@ export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
       tables.set(extent, table);
       return table;
     },
+    integralOf: (extent) => {
+      const known = integrals.get(extent);
+      if (known) return known;
+      const table = tabulateIntegral({ ...shape, sweepT: Math.abs(shape.sweepT) * extent });
+      integrals.set(extent, table);
+      return table;
+    },
   };
 }
 
 /** First light lies where the half-way point would fall around the frame that first shows more than half. */
 function searchRange(window: EdgeWindow, { halfT, exposure }: BlurredShape): { from: number; to: number } {
+  if (window.reachT !== undefined) {
+    return { from: exposure / 2 - halfT - window.reachT, to: exposure / 2 - halfT + window.reachT };
+  }
   // Where frames are missing before that frame, the change may lie anywhere in the gap.
   const openT = window.channels[0]?.openT ?? new Float64Array();
   const crossing = openT.findIndex((t) => t > -0.5);
@@ -179,7 +176,10 @@ function edgeLikelihood(window: EdgeWindow, shape: BlurredShape, misfit: number)
   const parts = window.channels.map((channel) => {
     // A display drawn upwards (negative sweep) lights the last band first.
     const start = sweep >= 0 ? channel.from * sweep : -(1 - channel.from - channel.extent) * sweep;
-    return { start, likelihood: channelLikelihood(channel, shape.ofExtent(channel.extent), misfit) };
+    const likelihood = channel.openings
+      ? gatedLikelihood(channel, channel.openings, shape.integralOf(channel.extent), misfit)
+      : channelLikelihood(channel, shape.ofExtent(channel.extent), misfit);
+    return { start, likelihood };
   });
   return {
     at: (t) => {

@@ -152,3 +152,28 @@ export function blurEdge(shape: EdgeShape, exposure: number): BlurredEdge {
   };
   return { shape, exposure, at, startT: -exposure, endT };
 }
+
+/** Integral of a response over time, tabulated. */
+export interface ResponseIntegral {
+  /** Integral from first light to `t` periods after it. */
+  readonly at: (t: number) => number;
+  /** After this the response is complete (to 1e-3). */
+  readonly endT: number;
+}
+
+/** Tabulates the integral of `responseAt`, capture periods. */
+export function tabulateIntegral(shape: EdgeShape): ResponseIntegral {
+  const endT = Math.max(0, settleTime(shape));
+  const n = Math.max(1, Math.min(4000, Math.ceil(endT * 96)));
+  const h = endT / n;
+  const table = Float64Array.from({ length: n + 1 }, (_, i) => responseIntegral(i * h, shape));
+  const last = table[n]!;
+  const at = (t: number): number => {
+    if (t <= 0) return 0;
+    if (t >= endT) return last + t - endT;
+    const position = t / h;
+    const i = Math.floor(position);
+    return table[i]! + (position - i) * (table[i + 1]! - table[i]!);
+  };
+  return { at, endT };
+}

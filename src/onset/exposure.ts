@@ -1,6 +1,7 @@
 /** The exposure fraction from the clip itself: how often, and how far, instant edges show a partly lit frame. */
-import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
+import { blurShape, fitEdge } from './edgeFit.js';
 import type { EdgeShape } from './edgeShape.js';
+import type { EdgeWindow } from './edgeWindow.js';
 
 /** Exposure fraction with its evidence. */
 export interface ExposureEstimate {

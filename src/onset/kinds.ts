@@ -93,6 +93,29 @@ function settledStep(
   return high.map((v, c) => v - low[c]!);
 }
 
+// A change of less than this share of the usual energy is what cleaning left of the pulses.
+const WEAK = 0.1;
+
+/**
+ * The kinds without the false changes that pulsed light leaves: parts of one change (same sign, close together) are
+ * made one, weak ones go.
+ */
+export function pruneKinds(kinds: readonly Kind[], guardFrames: number): Kind[] {
+  const energies = kinds.flatMap((k) => k.members.map((m) => m.change.energy)).sort((a, b) => a - b);
+  const usual = energies[Math.floor(0.8 * (energies.length - 1))] ?? 0;
+  return kinds.flatMap((kind) => {
+    const kept: Kind['members'][number][] = [];
+    for (const member of kind.members) {
+      if (member.change.energy < WEAK * usual) continue;
+      const last = kept[kept.length - 1];
+      const near = last && member.change.frame - last.change.frame <= 2 * guardFrames;
+      if (!near || last.sign !== member.sign) kept.push(member);
+      else if (member.change.energy > last.change.energy) kept[kept.length - 1] = member;
+    }
+    return kept.length > 0 ? [{ ...kind, members: kept }] : [];
+  });
+}
+
 /** Direction to project on: the kind's step weighted by 1/variance, scaled so that its mean step reads 1. */
 export function projector(kind: Kind, noise: Float32Array): Float64Array {
   const out = new Float64Array(noise.length);

@@ -1,8 +1,9 @@
 /** LED on and off: two levels, found over the whole clip, then each edge by its posterior. */
 import { project, type Trace } from '../trace/trace.js';
 import { encodeLight } from '../units.js';
-import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
+import { blurShape, fitEdge } from './edgeFit.js';
 import { type EdgeShape, levelTime } from './edgeShape.js';
+import type { EdgeWindow } from './edgeWindow.js';
 import { type ExposureEstimate, estimateExposure, exposureEvidence } from './exposure.js';
 import { gapFlags } from './gapFlags.js';
 import type { Onset, OnsetSet } from './onset.js';

@@ -18,6 +18,8 @@ export interface PulseTrain {
   readonly slopeT: number;
   /** Time constant with which the light dies away; of a backlight's flash (slope 0) a third of its length. */
   readonly decayT: number;
+  /** Share of the light that the train does not explain. */
+  readonly residual: number;
 }
 
 /** One region's light for the fit: its bands, where it lies, and when it is lit. */
@@ -59,14 +61,6 @@ function pulseTable(sweepT: number, decayT: number): (t: number) => number {
     const i = Math.floor(position);
     return table[i]! + (position - i) * (table[i + 1]! - table[i]!);
   };
-}
-
-/** True where a lit plateau flickers like a pulse train seen by a fast camera: its scatter rivals its mean. */
-export function looksPulsed(lit: readonly number[]): boolean {
-  if (lit.length < 8) return false;
-  const mean = lit.reduce((a, b) => a + b, 0) / lit.length;
-  const sd = Math.sqrt(lit.reduce((sum, v) => sum + (v - mean) ** 2, 0) / lit.length);
-  return mean > 0 && sd > 0.6 * mean;
 }
 
 /** Frames that are surely lit, as index ranges (half-open). */
@@ -201,6 +195,7 @@ export function fitPulseTrain(
     phaseSdT: Math.hypot(Math.sqrt(mean((p) => (p.anchorT - anchorT) ** 2)), 0.03),
     slopeT,
     decayT: mean((p) => p.decayT),
+    residual: found.value,
   };
 }
 

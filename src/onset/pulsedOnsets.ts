@@ -3,15 +3,7 @@ import type { Trace } from '../trace/trace.js';
 import { type LineWeight, weightedLevelTime } from './edgeShape.js';
 import { gapFlags } from './gapFlags.js';
 import type { Onset, OnsetSet } from './onset.js';
-import {
-  fitPulseTrain,
-  fullPulse,
-  type LitSpan,
-  looksPulsed,
-  type PulsedBands,
-  type PulseTrain,
-  pulseEnergy,
-} from './pulseTrain.js';
+import { fullPulse, type LitSpan, type PulsedBands, type PulseTrain, pulseEnergy } from './pulseTrain.js';
 import type { Band, Crossing } from './windows.js';
 
 /** One region with its main kind of change. */
@@ -32,30 +24,18 @@ export interface PulsedCandidate {
 /** What the finder needs to know. */
 export interface PulsedOptions {
   readonly exposureFraction: number;
-  readonly refreshHz: number | null;
   readonly level: number;
   /** Camera frames of about one refresh. */
   readonly windowFrames: number;
-  /** Possible scan slopes, capture periods a pixel row, ascending. */
-  readonly slopesT: readonly number[];
 }
 
-/**
- * Looks at all regions of a screen as pulses.
- * @returns null where the lit state is steady, so that ordinary edges serve.
- */
+/** Onsets of all regions of a tube. */
 export function findPulsedOnsets(
   candidates: readonly PulsedCandidate[],
+  train: PulseTrain,
   options: PulsedOptions,
-): OnsetSet[] | null {
-  const periodS = candidates[0]?.trace.periodS;
-  if (periodS === undefined) return null;
-  const regions = candidates.map((c) => pulsedBands(c, options.windowFrames));
-  const lit = regions.flatMap((r) => r.lit.flatMap(([from, to]) => [...r.whole.signal.subarray(from, to)]));
-  if (!looksPulsed(lit)) return null;
-  const train = fitPulseTrain(regions, periodS, options.exposureFraction, options.slopesT, options.refreshHz);
-  if (!train) return null;
-  return candidates.map((candidate, i) => pulsedSet(candidate, regions[i]!, train, options));
+): OnsetSet[] {
+  return candidates.map((c) => pulsedSet(c, pulsedBands(c, options.windowFrames), train, options));
 }
 
 function pulsedBands(candidate: PulsedCandidate, windowFrames: number): PulsedBands {

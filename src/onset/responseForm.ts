@@ -1,6 +1,7 @@
 /** The form of a display's response, pooled over all edges of all regions of one screen. */
-import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
+import { blurShape, fitEdge } from './edgeFit.js';
 import { type EdgeShape, levelTime } from './edgeShape.js';
+import type { EdgeWindow } from './edgeWindow.js';
 
 /** Edges of one region, with how long a sweep over the whole picture takes to cross it. */
 export interface FormEdges {

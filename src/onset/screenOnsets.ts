@@ -2,18 +2,24 @@
 import type { Trace } from '../trace/trace.js';
 import { bandsOf } from './bands.js';
 import { findChanges } from './changes.js';
-import { blurShape, type EdgeWindow, fitEdge } from './edgeFit.js';
+import { blurShape, fitEdge } from './edgeFit.js';
 import { type EdgeShape, type LineWeight, levelTime, weightedLevelTime } from './edgeShape.js';
+import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
-import { groupKinds, type Kind, settleKinds } from './kinds.js';
+import { findGatedOnsets } from './gatedOnsets.js';
+import { groupKinds, type Kind, pruneKinds, settleKinds } from './kinds.js';
 import type { Onset, OnsetSet } from './onset.js';
-import { findPulsedOnsets, type PulsedCandidate } from './pulsedOnsets.js';
+import { findPulsedLight, type PulsedLight } from './pulsedLight.js';
+import { findPulsedOnsets } from './pulsedOnsets.js';
 import { poolForm, type ResponseForm, SCREEN_MISFIT, shapeFor } from './responseForm.js';
 import { type Crossing, cutWindows, type WindowReach } from './windows.js';
+import { withoutBeat, withoutSteady } from './withoutBeat.js';
 
 /** What is known about camera and display. */
 export interface ScreenOptions {
   readonly exposureFraction: number;
+  /** Standard uncertainty of it. */
+  readonly exposureSd: number;
   readonly refreshHz: number | null;
   /** Response level of the headline onset, 0..1. */
   readonly level: number;
@@ -23,6 +29,9 @@ export interface ScreenOptions {
 
 // Scatter of a plateau over the step, above which it is ripple and not sensor noise.
 const FLICKER = 0.1;
+
+// Pulses that cut the light by more than this share leave frames that say nothing.
+const DEEP = 0.5;
 
 interface CutEdge {
   readonly crossing: Crossing;
@@ -44,35 +53,89 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
   const plateauFrames = Math.min(40, Math.max(6, Math.round(0.04 / periodS)));
   const slopes = slopesToTry(refreshT, options.pictureHeightPx);
   const slopeLimit = slopes[slopes.length - 1]!;
-  const work = traces.map((trace): RegionWork => {
-    const found = groupKinds(findChanges(trace, { windowFrames }), trace.noise);
-    const kinds = settleKinds(trace, found, windowFrames);
-    return {
-      trace,
-      kinds,
-      bands: kinds.map((kind) => bandsOf(trace, kind, slopeLimit * trace.region.height)),
-      main: mainKind(kinds),
-    };
-  });
-  const pulsed = findPulsedOnsets(pulsedCandidates(work), { ...options, windowFrames, slopesT: slopes });
-  if (pulsed) return work.map((w) => pulsed.find((p) => p.region === w.trace.region) ?? nothingIn(w));
+  const light = findPulsedLight(traces, { ...options, slopesT: slopes });
+  const longestT = (trace: Trace) => slopeLimit * trace.region.height;
+  const work = traces.map((trace, i) => regionWork(trace, i, light, windowFrames, longestT(trace)));
+  if (light && light.source.kind !== 'unknown') {
+    const { source } = light;
+    if (source.kind === 'gate') {
+      const regions = work.map(({ trace, kinds, bands, main }) => ({
+        trace,
+        kinds: bands.map((b, k) => ({ ...b, crossings: crossingsOf(kinds[k]!) })),
+        main,
+      }));
+      const { gate, strobed } = source;
+      return findGatedOnsets(regions, gate, { level: options.level, windowFrames, slopesT: slopes, strobed });
+    }
+    const candidates = work
+      .filter((w) => w.main >= 0)
+      .map(({ trace, kinds, bands, main }) => ({
+        trace,
+        bands: bands[main]!,
+        crossings: crossingsOf(kinds[main]!),
+        kind: main,
+        signals: bands.map((b) => b.whole.signal),
+      }));
+    const found = findPulsedOnsets(candidates, source.train, { ...options, windowFrames });
+    return work.map((w) => found.find((p) => p.region === w.trace.region) ?? nothingIn(w));
+  }
   const first = { plateauFrames, settleFrames: windowFrames };
   const rise = poolSign(work, 1, first, options, slopes, null);
   const fall = poolSign(work, -1, first, options, slopes, rise.slopeT);
   const settleT = Math.max(...[rise, fall].map((f) => (f.overshoot === 0 ? 7 : 14) * f.tauT));
   const settleFrames = Math.max(2, Math.min(4 * windowFrames, Math.ceil(settleT * 0.75)));
+  // Deep pulses without a rule: a change may hide for as long as the light stays away.
+  const hiddenFrames = light?.beats.some((b) => b && b.depth > DEEP) ? windowFrames : 0;
   return work.map((region, r) =>
-    regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options),
+    hideIn(
+      regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options),
+      hiddenFrames,
+      periodS,
+    ),
   );
 }
 
-/** Regions that change at all, each with its main kind of change. */
-function pulsedCandidates(work: readonly RegionWork[]): PulsedCandidate[] {
-  return work.flatMap(({ trace, kinds, bands, main }) => {
-    if (main < 0) return [];
-    const crossings = kinds[main]!.members.map(({ change, sign }) => ({ frame: change.frame, sign }));
-    return [{ trace, bands: bands[main]!, crossings, kind: main, signals: bands.map((b) => b.whole.signal) }];
-  });
+/**
+ * Candidates and kinds of one region. Where the light pulses they are looked for with the pulses taken out; what is
+ * timed afterwards is the light as the camera saw it, or, of pulses without a rule, what is left without them.
+ */
+function regionWork(
+  trace: Trace,
+  index: number,
+  light: PulsedLight | null,
+  windowFrames: number,
+  longestSweepT: number,
+): RegionWork {
+  const beat = light?.beats[index] ?? null;
+  const clean = beat ? withoutBeat(trace, beat) : trace;
+  const found = groupKinds(findChanges(clean, { windowFrames }), clean.noise);
+  const settled = settleKinds(clean, found, windowFrames);
+  const kinds = beat ? pruneKinds(settled, windowFrames) : settled;
+  let timed = clean;
+  if (beat && light?.source.kind !== 'unknown') timed = { ...withoutSteady(trace, beat), noise: clean.noise };
+  return {
+    trace: timed,
+    kinds,
+    bands: kinds.map((kind) => bandsOf(timed, kind, longestSweepT)),
+    main: mainKind(kinds),
+  };
+}
+
+/** Onsets whose light may have stayed away for some frames around them. */
+function hideIn(set: OnsetSet, frames: number, periodS: number): OnsetSet {
+  if (frames === 0) return set;
+  const hiddenS = (frames * periodS) / Math.sqrt(12);
+  const onsets = set.onsets.map((o) => ({
+    ...o,
+    sdS: Math.hypot(o.sdS, hiddenS),
+    intervalS: [o.intervalS[0] - 1.7 * hiddenS, o.intervalS[1] + 1.7 * hiddenS] as const,
+    flags: [...new Set([...o.flags, 'flickering-light', ...(frames > 3 ? ['pulse-not-seen'] : [])])],
+  }));
+  return { ...set, onsets };
+}
+
+function crossingsOf(kind: Kind): Crossing[] {
+  return kind.members.map(({ change, sign }) => ({ frame: change.frame, sign }));
 }
 
 function nothingIn({ trace, bands }: RegionWork): OnsetSet {

@@ -1,5 +1,5 @@
 /** Cuts the frames around candidate edges out of a projected signal, with the noise of their plateaus. */
-import type { EdgeChannel, EdgeWindow } from './edgeFit.js';
+import type { EdgeChannel, EdgeWindow } from './edgeWindow.js';
 
 /** A place where a signal crosses from one plateau to another. */
 export interface Crossing {

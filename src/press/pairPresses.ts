@@ -47,6 +47,8 @@ export interface Pairing {
 }
 
 const EXCLUSION_REACH_S = 0.05;
+// A change whose light was not caught: it happened, but when is not known to a camera frame.
+const UNSEEN = 'pulse-not-seen';
 
 /** Pairs the LED's presses with each screen region's changes. */
 export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options: PairingOptions): Pairing {
@@ -65,7 +67,8 @@ export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options
     const cutOff = onset.levelS + options.windowS[1] > options.clipEndS;
     const common = { index: i + 1, led: onset, flags: onset.flags, responses };
     if (exclusion) return { ...common, status: 'excluded', reason: exclusion.reason };
-    if (responses.some((r) => r.status === 'ambiguous')) {
+    const unclear = responses.filter((r) => r.status === 'ambiguous');
+    if (unclear.some((r) => !r.flags.includes(UNSEEN))) {
       return {
         ...common,
         status: 'ambiguous',
@@ -74,6 +77,14 @@ export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options
       };
     }
     if (responses.some((r) => r.status === 'measured')) return { ...common, status: 'measured' };
+    if (unclear.length > 0) {
+      return {
+        ...common,
+        status: 'ambiguous',
+        reason:
+          'the flashes of the screen that would show when it answered fell between the exposures, so that the time is not known to a camera frame',
+      };
+    }
     if (cutOff) {
       return { ...common, status: 'excluded', reason: 'the clip ends before a response could be seen' };
     }
@@ -112,7 +123,13 @@ function matchRegion(
   }));
   const give = (press: number, onset: Onset, ...flags: string[]) => {
     used.add(onset);
-    responses[press] = { region, status: 'measured', onset, flags: [...onset.flags, ...flags] };
+    const seen = !onset.flags.includes(UNSEEN);
+    responses[press] = {
+      region,
+      status: seen ? 'measured' : 'ambiguous',
+      onset: seen ? onset : null,
+      flags: [...onset.flags, ...flags],
+    };
   };
   let next = 0;
   for (let i = 0; i < presses.length; i++) {

@@ -1,7 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
-import { blurShape, type EdgeWindow, fitEdge } from '../../src/onset/edgeFit.js';
+import { blurShape, fitEdge } from '../../src/onset/edgeFit.js';
+import type { EdgeWindow } from '../../src/onset/edgeWindow.js';
 import { exactShare, syntheticEdge, windowOf } from './syntheticEdges.js';
 
 const INSTANT = { tauT: 0, sweepT: 0 };

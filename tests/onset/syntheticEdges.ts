@@ -1,7 +1,7 @@
 /** Camera frames of a step with known truth, made by the closed form of the exposure and not by the code under test. */
 
 import type { SeededRandom } from '../../src/numeric/seededRandom.js';
-import type { EdgeWindow } from '../../src/onset/edgeFit.js';
+import type { EdgeWindow } from '../../src/onset/edgeWindow.js';
 import type { Trace } from '../../src/trace/trace.js';
 
 /** An edge in camera frames; times in capture periods from the window's first frame. */

@@ -1,0 +1,243 @@
+/**
+ * The beat of a light that shines in pulses (backlight dimmed by pulses, strobed backlight, tube) against the camera's
+ * frames. Whatever the pulses look like, a steady picture reads the same in every frame that meets them at the same
+ * phase: like phases are compared, never frames as they come (method 3).
+ */
+import { powerSpectrum } from '../numeric/spectrum.js';
+import type { Trace } from '../trace/trace.js';
+import { beatCurve, binsFor, type SteadyFrames } from './beatCurve.js';
+
+/** How a region's light rises and falls with the pulses behind it. */
+export interface Beat {
+  /** Cycles a capture period as the frames show them, 0..0.5: the true rate is this, or its mirror, plus a whole number. */
+  readonly perFrame: number;
+  /** Share of the fast variation that repeats with the beat, 0..1. */
+  readonly explained: number;
+  /** Largest less smallest gain over their sum, 0..1: how deep the pulses cut. */
+  readonly depth: number;
+  /** Band of each cell; bands are stretches of rows, top to bottom. */
+  readonly bandOfCell: Uint8Array;
+  /** Gain of each band in each frame, mean 1 over a beat: of the bright state less the dim one, where there are two. */
+  readonly gains: readonly Float32Array[];
+  /** Light of the dim state in each frame, less the steady light; null where there is only one state. */
+  readonly dimLight: readonly (Float32Array | null)[];
+  /** Frames in which the picture is dim and still. */
+  readonly dimFrames: readonly number[];
+  /** Light of each band that does not follow the pulses (room light on the glass). */
+  readonly steady: readonly number[];
+  /** Each band's light without the steady part. */
+  readonly bands: readonly BeatBand[];
+  /** Frames in which the picture is bright and still. */
+  readonly stillFrames: readonly number[];
+}
+
+/** One band of rows as the pulses show it. */
+export interface BeatBand {
+  readonly signal: Float64Array;
+  /** Start of exposure of the band's rows in each frame, s. */
+  readonly openS: Float64Array;
+  /** Where the band begins and how much of the region's height it covers, 0..1. */
+  readonly from: number;
+  readonly extent: number;
+}
+
+const MOST_BANDS = 8;
+// Share of the fast variation that a beat must explain, and its depth, to be one.
+const LEAST_EXPLAINED = 0.5;
+const LEAST_DEPTH = 0.02;
+const MOST_PEAKS = 14;
+const LEAST_FRAMES = 24;
+
+/**
+ * Looks for a beat in a region.
+ * @param expectedHz rates that a display is likely to have (stated refresh); they are tried first.
+ * @returns null where the light is steady, or flickers without a rule.
+ */
+export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | null {
+  const { frames, periodS } = trace;
+  if (frames < 64) return null;
+  const { bandOfCell, light } = bandLight(trace);
+  const timesT = Float64Array.from(trace.openS, (t) => t / periodS);
+  const slowestHz = Math.min(60, ...expectedHz);
+  const states = steadyFrames(light, Math.max(1, Math.ceil(0.8 / (slowestHz * periodS))));
+  const { bright, dim } = states;
+  if (bright.length < LEAST_FRAMES) return null;
+  const fast = light.map((values) => fastPart(values, bright));
+  const expected = expectedHz.map((hz) => aliasOf(hz * periodS)).filter((f) => f > 2 / frames);
+  const candidates = [
+    ...expected.map((perFrame) => ({ perFrame, trust: 0.01 })),
+    ...spectralPeaks(fast).map((perFrame) => ({ perFrame, trust: 0 })),
+  ];
+  let best: { perFrame: number; explained: number } | null = null;
+  for (const { perFrame, trust } of candidates) {
+    const found = refine(fast, timesT, bright, perFrame, trust);
+    // Later candidates are overtones or neighbours of the first: they must explain clearly more.
+    if (!best || found.explained > best.explained + 0.04) best = found;
+  }
+  if (!best || best.explained < LEAST_EXPLAINED) return null;
+  const curves = light.map((values) => beatCurve(values, timesT, best.perFrame, { bright, dim }));
+  const depth = Math.max(...curves.map((c) => c.depth));
+  if (depth < LEAST_DEPTH) return null;
+  return {
+    ...best,
+    depth,
+    bandOfCell,
+    gains: curves.map((c) => c.gain),
+    steady: curves.map((c) => c.steady),
+    dimLight: curves.map((c) => c.dimLight),
+    dimFrames: dim,
+    bands: light.map((values, b) => ({
+      signal: values.map((v) => v - curves[b]!.steady),
+      openS: bandOpenS(trace, bandOfCell, b),
+      from: b / light.length,
+      extent: 1 / light.length,
+    })),
+    stillFrames: bright,
+  };
+}
+
+function bandLight(trace: Trace): { bandOfCell: Uint8Array; light: Float64Array[] } {
+  const { frames, cells } = trace;
+  const rows = new Set(trace.down).size;
+  const count = Math.max(1, Math.min(MOST_BANDS, rows >> 1));
+  const bandOfCell = Uint8Array.from(trace.down, (d) => Math.min(count - 1, Math.floor(d * count)));
+  const light = Array.from({ length: count }, () => new Float64Array(frames));
+  const members = new Float64Array(count);
+  for (const b of bandOfCell) members[b]!++;
+  for (let k = 0; k < frames; k++) {
+    for (let c = 0; c < cells; c++) light[bandOfCell[c]!]![k]! += trace.light[k * cells + c]!;
+  }
+  return { bandOfCell, light: light.map((v, b) => v.map((x) => x / Math.max(1, members[b]!))) };
+}
+
+function bandOpenS(trace: Trace, bandOfCell: Uint8Array, band: number): Float64Array {
+  const offsets = [...trace.openOffsetS].filter((_, c) => bandOfCell[c] === band);
+  const shift = offsets.reduce((a, b) => a + b, 0) / Math.max(1, offsets.length);
+  return trace.openS.map((t) => t + shift);
+}
+
+/** @param reach camera frames of most of a refresh: within twice that a whole pulse comes, if any is seen. */
+function steadyFrames(light: readonly Float64Array[], reach: number): SteadyFrames {
+  const frames = light[0]!.length;
+  const total = new Float64Array(frames);
+  for (const values of light) for (let k = 0; k < frames; k++) total[k]! += values[k]!;
+  const crest = runningMax(total, reach);
+  const limit = 0.45 * Float64Array.from(crest).sort()[Math.floor(0.97 * (frames - 1))]!;
+  const above = Float64Array.from(crest, (v) => (v > limit ? 1 : 0));
+  const anyAbove = runningMax(above, 2 * reach);
+  const anyBelow = runningMax(
+    above.map((v) => 1 - v),
+    2 * reach,
+  );
+  const all = Array.from(total.keys());
+  return { bright: all.filter((k) => anyBelow[k] === 0), dim: all.filter((k) => anyAbove[k] === 0) };
+}
+
+function runningMax(values: Float64Array, reach: number): Float64Array {
+  return values.map((_, k) => {
+    let max = Number.NEGATIVE_INFINITY;
+    const to = Math.min(values.length - 1, k + reach);
+    for (let i = Math.max(0, k - reach); i <= to; i++) if (values[i]! > max) max = values[i]!;
+    return max;
+  });
+}
+
+/** Bright frames less their neighbourhood's mean over itself, 0 elsewhere; slow drift stays out. */
+function fastPart(values: Float64Array, bright: readonly number[]): Float64Array {
+  const out = new Float64Array(values.length);
+  const reach = 30;
+  let from = 0;
+  let to = 0;
+  let sum = 0;
+  bright.forEach((k) => {
+    while (to < bright.length && bright[to]! <= k + reach) sum += values[bright[to++]!]!;
+    while (bright[from]! < k - reach) sum -= values[bright[from++]!]!;
+    const mean = sum / (to - from);
+    out[k] = mean > 0 ? values[k]! / mean - 1 : 0;
+  });
+  return out;
+}
+
+function aliasOf(cyclesPerFrame: number): number {
+  const f = cyclesPerFrame - Math.floor(cyclesPerFrame);
+  return Math.min(f, 1 - f);
+}
+
+/** The strongest lines of all bands together, each a candidate for the beat or one of its overtones. */
+function spectralPeaks(signals: readonly Float64Array[]): number[] {
+  const spectra = signals.map((s) => powerSpectrum(s, 1));
+  const { binWidth } = spectra[0]!;
+  const power = new Float64Array(spectra[0]!.power.length);
+  for (const s of spectra) for (let i = 0; i < power.length; i++) power[i]! += s.power[i]!;
+  const peaks: number[] = [];
+  const first = Math.ceil(3 / (signals[0]!.length * binWidth));
+  for (let i = first; i < power.length; i++) {
+    if (power[i]! >= (power[i - 1] ?? 0) && power[i]! >= (power[i + 1] ?? 0)) peaks.push(i);
+  }
+  peaks.sort((a, b) => power[b]! - power[a]!);
+  return peaks.slice(0, MOST_PEAKS).map((i) => i * binWidth);
+}
+
+/**
+ * The best beat within a line's width of a candidate.
+ * @param trust how much less the candidate itself may explain and still be kept: short spans of light far apart leave
+ *   side lobes that explain as much.
+ */
+function refine(
+  fast: readonly Float64Array[],
+  timesT: Float64Array,
+  bright: readonly number[],
+  candidate: number,
+  trust: number,
+): { perFrame: number; explained: number } {
+  const frames = timesT.length;
+  let best = { perFrame: candidate, explained: explainedBy(fast, timesT, bright, candidate) + trust };
+  for (const step of [0.25, 0.06]) {
+    const centre = best.perFrame;
+    for (let i = -8; i <= 8; i++) {
+      const perFrame = centre + (i * step) / frames;
+      if (perFrame <= 0) continue;
+      const explained = explainedBy(fast, timesT, bright, perFrame);
+      if (explained > best.explained) best = { perFrame, explained };
+    }
+  }
+  return best;
+}
+
+/** Share of the variance that lies between bins of like phase, corrected for the number of bins. */
+function explainedBy(
+  fast: readonly Float64Array[],
+  timesT: Float64Array,
+  bright: readonly number[],
+  perFrame: number,
+): number {
+  const bins = Math.min(32, binsFor(bright.length));
+  let within = 0;
+  let total = 0;
+  let used = 0;
+  const sum = new Float64Array(bins);
+  const square = new Float64Array(bins);
+  const count = new Float64Array(bins);
+  for (const values of fast) {
+    sum.fill(0);
+    square.fill(0);
+    count.fill(0);
+    for (const k of bright) {
+      const phase = timesT[k]! * perFrame;
+      const bin = Math.min(bins - 1, Math.floor((phase - Math.floor(phase)) * bins));
+      const v = values[k]!;
+      sum[bin]! += v;
+      square[bin]! += v * v;
+      count[bin]!++;
+    }
+    used = 0;
+    for (let b = 0; b < bins; b++) {
+      total += square[b]!;
+      if (count[b]! === 0) continue;
+      used++;
+      within += square[b]! - sum[b]! ** 2 / count[b]!;
+    }
+  }
+  const n = bright.length;
+  return total > 0 ? 1 - (within / total) * ((n - 1) / Math.max(1, n - used)) : 0;
+}

@@ -1,0 +1,224 @@
+/**
+ * A backlight that is switched on and off in a fixed rhythm, by a dimmer or once a refresh: its times on the capture
+ * clock, from the light of frames in which the picture is still.
+ */
+import { nelderMead } from '../numeric/minimise.js';
+
+/** Times in capture periods from the first frame's timestamp. */
+export interface Gate {
+  /** The light comes on at `startT + n * periodT`. */
+  readonly startT: number;
+  readonly periodT: number;
+  /** Share of a period in which it is on. */
+  readonly duty: number;
+  /** Exposure fraction that goes with it (the two together make the partly lit frames). */
+  readonly exposure: number;
+  /** Share of the light that the rhythm does not explain. */
+  readonly residual: number;
+  /** Standard uncertainty of `startT`: wide where the rhythm is locked to the frames. */
+  readonly startSdT: number;
+}
+
+/** Light of a still picture in one band of rows: start of exposure and light (room light taken off) of some frames. */
+export interface StillBand {
+  readonly openT: Float64Array;
+  readonly values: Float64Array;
+}
+
+/** What is known beforehand. */
+export interface GateSearch {
+  /** Beat of the light against the frames, cycles a capture period. */
+  readonly perFrame: number;
+  readonly exposure: number;
+  /** Standard uncertainty of the exposure fraction. */
+  readonly exposureSd: number;
+  /** Slowest and fastest rhythm to think of, cycles a capture period. */
+  readonly range: readonly [number, number];
+  /** A rhythm that the display is known to have (its refresh), cycles a capture period; null where there is none. */
+  readonly expected: number | null;
+}
+
+const DUTIES = [0.05, 0.12, 0.25, 0.4, 0.55, 0.7, 0.85];
+const PHASES = 20;
+const MOST_FRAMES = 300;
+// A rhythm that leaves more than this of the light is not the one.
+const LARGEST_RESIDUAL = 0.04;
+// A rhythm that is known to be there is taken unless another one leaves clearly less: frames alone hardly tell them.
+const CLEARLY_LESS = 0.5;
+const SAME_RHYTHM = 0.004;
+// Frames share their model error, so that not each of them counts: halved log likelihood per relative rise of the cost.
+const BELIEVED = 4;
+// The exposure fraction belongs to the LED's evidence: a pull of one standard uncertainty costs this much.
+const EXPOSURE_COST = 0.001;
+
+/** Light let through in `t` periods of time from the gate's first opening. */
+function passed(t: number, { periodT, duty }: Pick<Gate, 'periodT' | 'duty'>): number {
+  const n = Math.floor(t / periodT);
+  return n * duty * periodT + Math.min(t - n * periodT, duty * periodT);
+}
+
+/** Time for which the gate is open during an exposure that begins at `openT`, capture periods. */
+export function gateLight(
+  gate: Pick<Gate, 'startT' | 'periodT' | 'duty'>,
+  openT: number,
+  exposure: number,
+): number {
+  const since = openT - gate.startT;
+  return passed(since + exposure, gate) - passed(since, gate);
+}
+
+/** Stretches of an exposure in which the gate is open: pairs of times after the exposure begins, capture periods. */
+export function gateOpenings(gate: Gate, openT: number): Float64Array {
+  const { startT, periodT, duty, exposure } = gate;
+  const out: number[] = [];
+  for (let n = Math.floor((openT - startT) / periodT - duty); ; n++) {
+    const from = startT + n * periodT - openT;
+    if (from >= exposure) break;
+    const a = Math.max(0, from);
+    const b = Math.min(exposure, from + duty * periodT);
+    if (b > a) out.push(a, b);
+  }
+  return Float64Array.from(out);
+}
+
+/**
+ * Fits the rhythm to still frames. Frames alone show only the beat; which of the rhythms with that beat it is, rows of
+ * different times and the form of the partly lit frames tell, as far as they do.
+ * @returns null where no rhythm explains the light.
+ */
+export function fitGate(bands: readonly StillBand[], search: GateSearch): Gate | null {
+  const data = bands.map(thin).filter((b) => b.values.length >= 16);
+  if (data.length === 0) return null;
+  const exposures = [search.exposure];
+  let best: { gate: Gate; cost: number } | null = null;
+  let known: { gate: Gate; cost: number } | null = null;
+  for (const rate of ratesWithBeat(search)) {
+    const periodT = 1 / rate;
+    let start: { startT: number; duty: number; exposure: number; cost: number } | null = null;
+    for (const exposure of exposures) {
+      for (const duty of DUTIES) {
+        for (let i = 0; i < PHASES; i++) {
+          const startT = (i / PHASES) * periodT;
+          const cost = costOf(data, { startT, periodT, duty }, exposure);
+          if (!start || cost < start.cost) start = { startT, duty, exposure, cost };
+        }
+      }
+    }
+    if (!start || start.cost > 0.6) continue;
+    const found = sharpen(data, { ...start, periodT }, search);
+    if (!best || found.cost < best.cost) best = found;
+    if (search.expected && Math.abs(rate / search.expected - 1) < SAME_RHYTHM) known = found;
+  }
+  if (best && known && known.cost < best.cost / CLEARLY_LESS + 0.003) best = known;
+  return best && best.gate.residual < LARGEST_RESIDUAL ? best.gate : null;
+}
+
+function thin({ openT, values }: StillBand): StillBand {
+  if (values.length <= MOST_FRAMES) return { openT, values };
+  // Every so many frames would meet a beat at the same phases; short runs spread over the clip do not.
+  const run = 30;
+  const runs = Math.floor(MOST_FRAMES / run);
+  const keep = Array.from({ length: runs * run }, (_, i) => {
+    const first = Math.floor((Math.floor(i / run) * (values.length - run)) / Math.max(1, runs - 1));
+    return first + (i % run);
+  });
+  return {
+    openT: Float64Array.from(keep, (k) => openT[k]!),
+    values: Float64Array.from(keep, (k) => values[k]!),
+  };
+}
+
+/** All rhythms that beat against the frames as seen, slowest first. */
+function ratesWithBeat({ perFrame, range }: GateSearch): number[] {
+  const rates: number[] = [];
+  for (let n = 0; n - perFrame <= range[1]; n++) {
+    for (const rate of [n - perFrame, n + perFrame]) {
+      if (rate >= range[0] && rate <= range[1]) rates.push(rate);
+    }
+  }
+  return [...new Set(rates)].sort((a, b) => a - b);
+}
+
+/** Share of the light that a rhythm leaves unexplained, each band with its own brightness. */
+function costOf(
+  data: readonly StillBand[],
+  gate: Pick<Gate, 'startT' | 'periodT' | 'duty'>,
+  exposure: number,
+): number {
+  let sum = 0;
+  for (const { openT, values } of data) {
+    let gg = 0;
+    let gy = 0;
+    let yy = 0;
+    for (let i = 0; i < values.length; i++) {
+      const g = gateLight(gate, openT[i]!, exposure);
+      gg += g * g;
+      gy += g * values[i]!;
+      yy += values[i]! * values[i]!;
+    }
+    sum += yy > 0 ? 1 - (gg > 0 ? (gy * gy) / (gg * yy) : 0) : 0;
+  }
+  return sum / data.length;
+}
+
+function sharpen(
+  data: readonly StillBand[],
+  start: { startT: number; periodT: number; duty: number; exposure: number },
+  search: GateSearch,
+): { gate: Gate; cost: number } {
+  const times = data[0]!.openT;
+  const middleT = (times[0]! + times[times.length - 1]!) / 2;
+  const n = Math.round((middleT - start.startT) / start.periodT);
+  // The rhythm is anchored in the middle of the clip, so that phase and period do not pull each other.
+  const unpack = (p: readonly number[]) => {
+    const periodT = p[1]!;
+    const duty = Math.max(0.01, Math.min(0.99, p[2]!));
+    return { startT: p[0]! - n * periodT, periodT, duty, exposure: Math.max(0.02, Math.min(1, p[3]!)) };
+  };
+  const cost = (p: readonly number[]) => {
+    const q = unpack(p);
+    const pull = ((p[3]! - search.exposure) / Math.max(0.02, search.exposureSd)) ** 2;
+    const outside = Math.max(0, 0.01 - p[2]!, p[2]! - 0.99) + Math.max(0, 0.02 - p[3]!, p[3]! - 1);
+    return costOf(data, q, q.exposure) + EXPOSURE_COST * pull + outside;
+  };
+  const span = Math.max(50, times[times.length - 1]! - times[0]!);
+  const found = nelderMead(
+    cost,
+    [start.startT + n * start.periodT, start.periodT, start.duty, start.exposure],
+    [0.06 * start.periodT, (0.1 * start.periodT ** 2) / span, 0.05, 0.03],
+    { maxCalls: 260 },
+  );
+  const gate = unpack(found.x);
+  const residual = costOf(data, gate, gate.exposure);
+  return { gate: { ...gate, ...averageStart(data, gate, residual), residual }, cost: found.value };
+}
+
+/**
+ * Where the rhythm is locked to the frames, they say little about when in an exposure the light comes on: all starts
+ * and lengths that fit are averaged.
+ */
+function averageStart(
+  data: readonly StillBand[],
+  gate: { startT: number; periodT: number; duty: number; exposure: number },
+  residual: number,
+): { startT: number; duty: number; startSdT: number } {
+  const points: { startT: number; duty: number; cost: number }[] = [
+    { startT: gate.startT, duty: gate.duty, cost: residual },
+  ];
+  const reach = Math.min(1, gate.periodT / 2);
+  for (const duty of [...DUTIES, gate.duty]) {
+    if (Math.abs(duty - gate.duty) * gate.periodT > 1) continue;
+    for (let i = -20; i <= 20; i++) {
+      const startT = gate.startT + (i / 20) * reach;
+      points.push({ startT, duty, cost: costOf(data, { ...gate, startT, duty }, gate.exposure) });
+    }
+  }
+  const least = Math.min(...points.map((p) => p.cost));
+  const scale = Math.max(least, 1e-4);
+  const weights = points.map((p) => Math.exp((-BELIEVED * (p.cost - least)) / scale));
+  const total = weights.reduce((a, b) => a + b, 0);
+  const mean = (of: (p: (typeof points)[number]) => number) =>
+    points.reduce((sum, p, i) => sum + (weights[i]! / total) * of(p), 0);
+  const startT = mean((p) => p.startT);
+  return { startT, duty: mean((p) => p.duty), startSdT: Math.sqrt(mean((p) => (p.startT - startT) ** 2)) };
+}

@@ -1,0 +1,341 @@
+/** Onsets on a screen whose backlight is switched on and off: cells that settle, seen only while the light is on. */
+import { normalCdf } from '../numeric/normal.js';
+import type { Trace } from '../trace/trace.js';
+import { blurShape, type EdgePosterior, fitEdge } from './edgeFit.js';
+import { type EdgeShape, type LineWeight, levelTime, responseAt, weightedLevelTime } from './edgeShape.js';
+import type { EdgeWindow } from './edgeWindow.js';
+import { gapFlags } from './gapFlags.js';
+import { type Gate, gateLight, gateOpenings } from './gate.js';
+import type { Onset, OnsetSet } from './onset.js';
+import { poolForm, type ResponseForm, SCREEN_MISFIT, shapeFor } from './responseForm.js';
+import type { Band, Crossing } from './windows.js';
+
+/** One kind of change of one region. */
+export interface GatedKind {
+  readonly whole: Band;
+  readonly parts: readonly Band[];
+  readonly lines: readonly LineWeight[];
+  /** In time order, sign 1 to more light. */
+  readonly crossings: readonly Crossing[];
+}
+
+/** One region; the first kind settles the form of the response. */
+export interface GatedRegion {
+  readonly trace: Trace;
+  readonly kinds: readonly GatedKind[];
+  /** Index of the kind with the most energy, -1 where nothing changes. */
+  readonly main: number;
+}
+
+/** What the finder needs to know. */
+export interface GatedOptions {
+  readonly level: number;
+  /** Camera frames of about one refresh. */
+  readonly windowFrames: number;
+  readonly slopesT: readonly number[];
+  /** Whether the light comes on once a refresh, so that a change is seen at the first flash that shows it. */
+  readonly strobed: boolean;
+}
+
+// A flash that shows just about the level may be taken for the one before or after it: the share of the change that it
+// shows is known to this much (tone curve, form of the response; judgement).
+const SHARE_SD = 0.04;
+
+/** Looks at all regions of a screen through one gate. */
+export function findGatedOnsets(
+  regions: readonly GatedRegion[],
+  gate: Gate,
+  options: GatedOptions,
+): OnsetSet[] {
+  const windows = regions.map((r) =>
+    r.kinds.map((kind) => gatedWindows(kind, r.trace.periodS, gate, options)),
+  );
+  const edges = (sign: 1 | -1) =>
+    regions.map((r, i) => ({
+      windows:
+        r.main < 0
+          ? []
+          : windows[i]![r.main]!.filter(
+              (w, c): w is EdgeWindow => w !== null && r.kinds[r.main]!.crossings[c]!.sign === sign,
+            ),
+      heightPx: r.trace.region.height,
+    }));
+  const rise = poolForm(edges(1), gate.exposure, options.level, options.slopesT, null);
+  const fall = poolForm(edges(-1), gate.exposure, options.level, options.slopesT, rise.slopeT);
+  return regions.map((region, i) => onsetSet(region, i, windows[i]!, { rise, fall }, gate, options));
+}
+
+function onsetSet(
+  region: GatedRegion,
+  index: number,
+  windows: readonly (readonly (EdgeWindow | null)[])[],
+  forms: { readonly rise: ResponseForm; readonly fall: ResponseForm },
+  gate: Gate,
+  options: GatedOptions,
+): OnsetSet {
+  const { trace, kinds } = region;
+  const rise = shapeFor(forms.rise, trace.region.height);
+  const fall = shapeFor(forms.fall, trace.region.height);
+  const onsets = kinds.flatMap(({ crossings, lines }, k) =>
+    crossings.flatMap((crossing, c) => {
+      const window = windows[k]![c];
+      if (!window) return [];
+      const shape = crossing.sign > 0 ? rise : fall;
+      const onset = fitGated(trace, window, crossing, k, shape, lines, gate, options);
+      return onset ? [onset] : [];
+    }),
+  );
+  const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
+  return {
+    region: trace.region,
+    onsets: onsets.sort((a, b) => a.levelS - b.levelS),
+    shapes: { rise, fall },
+    responseTimeMs: !options.strobed && forms.rise.tauT > 0.12 ? riseTimeT * trace.periodS * 1000 : null,
+    shapeSdS: options.strobed
+      ? Math.hypot(0.02, gate.startSdT) * trace.periodS
+      : (forms.rise.levelSdT[index] ?? 0) * trace.periodS,
+    signals: kinds.map((kind) => kind.whole.signal),
+    light: options.strobed ? 'pulsed' : 'held',
+    refreshHz: options.strobed ? 1 / (gate.periodT * trace.periodS) : null,
+    warnings: [],
+  };
+}
+
+function gatedWindows(
+  kind: GatedKind,
+  periodS: number,
+  gate: Gate,
+  { windowFrames }: GatedOptions,
+): (EdgeWindow | null)[] {
+  const { whole, parts, crossings } = kind;
+  const frames = whole.signal.length;
+  const reach = Math.ceil(1.3 * gate.periodT) + 2;
+  const plateau = Math.max(8, Math.ceil(3 * gate.periodT), windowFrames);
+  const noises = parts.map((band) => plateauNoise(band, periodS, crossings, gate, windowFrames));
+  return crossings.map((crossing, i) => {
+    const previous = crossings[i - 1]?.frame ?? 0;
+    const next = crossings[i + 1]?.frame ?? frames;
+    const first = Math.max(
+      0,
+      crossing.frame - reach - plateau,
+      previous + Math.min(2 * windowFrames, (crossing.frame - previous) >> 1),
+    );
+    const last = Math.min(
+      frames,
+      crossing.frame + reach + 2 * windowFrames + plateau,
+      Math.max(next - reach, crossing.frame + 2),
+    );
+    if (last - first < 6 || crossing.frame - first < 2 || last - crossing.frame < 2) return null;
+    const originS = whole.openS[crossing.frame]!;
+    const rising = crossing.sign > 0;
+    const channels = parts.map((band, b) => {
+      const indices = Array.from({ length: last - first }, (_, k) => first + k);
+      return {
+        values: band.signal.slice(first, last),
+        openT: Float64Array.from(indices, (k) => (band.openS[k]! - originS) / periodS),
+        openings: indices.map((k) => gateOpenings(gate, band.openS[k]! / periodS)),
+        varianceBefore: rising ? noises[b]!.low : noises[b]!.high,
+        varianceAfter: rising ? noises[b]!.high : noises[b]!.low,
+        from: band.from,
+        extent: band.extent,
+      };
+    });
+    return { firstFrame: first, originS, channels, reachT: reach };
+  });
+}
+
+/** Variance of a frame about its plateau seen through the gate, in the darker and in the brighter state. */
+function plateauNoise(
+  band: Band,
+  periodS: number,
+  crossings: readonly Crossing[],
+  gate: Gate,
+  guard: number,
+): { low: number; high: number } {
+  const scatter = { low: [] as number[], high: [] as number[] };
+  const levels = { low: [] as number[], high: [] as number[] };
+  crossings.forEach((crossing, i) => {
+    const next = crossings[i + 1]?.frame ?? band.signal.length;
+    const from = crossing.frame + 2 * guard;
+    const to = Math.min(next - guard, from + 120);
+    if (to - from < 5) return;
+    let gg = 0;
+    let gy = 0;
+    const light: number[] = [];
+    for (let k = from; k < to; k++) {
+      const g = gateLight(gate, band.openS[k]! / periodS, gate.exposure);
+      light.push(g);
+      gg += g * g;
+      gy += g * band.signal[k]!;
+    }
+    const level = gg > 0 ? gy / gg : 0;
+    let sum = 0;
+    for (let k = from; k < to; k++) sum += (band.signal[k]! - level * light[k - from]!) ** 2;
+    const side = crossing.sign > 0 ? 'high' : 'low';
+    scatter[side].push(sum / (to - from - 1));
+    levels[side].push(level * gate.duty * gate.exposure);
+  });
+  const middle = (values: number[]) => [...values].sort((a, b) => a - b)[values.length >> 1];
+  const step = Math.abs((middle(levels.high) ?? 1) - (middle(levels.low) ?? 0));
+  const floor = (0.005 * step) ** 2 + 1e-18;
+  const low = middle(scatter.low) ?? middle(scatter.high) ?? floor;
+  const high = middle(scatter.high) ?? low;
+  return { low: low + floor, high: high + floor };
+}
+
+function fitGated(
+  trace: Trace,
+  window: EdgeWindow,
+  crossing: Crossing,
+  kind: number,
+  shape: EdgeShape,
+  lines: readonly LineWeight[],
+  gate: Gate,
+  options: GatedOptions,
+): Onset | null {
+  const posterior = fitEdge(window, blurShape(shape, gate.exposure), SCREEN_MISFIT);
+  if (!posterior) return null;
+  const { periodS } = trace;
+  const noise = Math.sqrt(
+    window.channels.reduce((sum, c) => sum + c.varianceBefore, 0) / window.channels.length ** 2,
+  );
+  const contrast = Math.abs(posterior.after - posterior.before) / noise;
+  const answer = options.strobed
+    ? firstFlash(posterior, shape, lines, gate, window.originS / periodS, options.level)
+    : envelope(posterior, shape, lines, options.level);
+  const at = (t: number) => window.originS + t * periodS;
+  return {
+    frame: crossing.frame,
+    kind,
+    sign: crossing.sign,
+    contrast,
+    firstLightS: at(answer.firstT),
+    levelS: at(answer.levelT),
+    halfS: at(answer.halfT),
+    settledS: at(answer.settledT),
+    sdS: answer.sdT * periodS,
+    excessKurtosis: answer.excessKurtosis,
+    intervalS: [at(answer.intervalT[0]), at(answer.intervalT[1])],
+    before: posterior.before,
+    after: posterior.after,
+    flags: [
+      ...gapFlags(trace, crossing.frame),
+      ...(contrast < 5 ? ['weak-contrast'] : []),
+      ...(answer.unseen ? ['pulse-not-seen'] : []),
+    ],
+  };
+}
+
+interface Answer {
+  readonly firstT: number;
+  readonly levelT: number;
+  readonly halfT: number;
+  readonly settledT: number;
+  readonly sdT: number;
+  readonly excessKurtosis: number;
+  readonly intervalT: readonly [number, number];
+  /** True where the light was off, or not caught, for so long that the time is a guess by more than a camera frame. */
+  readonly unseen: boolean;
+}
+
+/** A dimmed backlight: the response is the cells' own. */
+function envelope(
+  posterior: EdgePosterior,
+  shape: EdgeShape,
+  lines: readonly LineWeight[],
+  level: number,
+): Answer {
+  const passes = (p: number) => posterior.meanT + weightedLevelTime(p, shape, lines);
+  const levelT = weightedLevelTime(level, shape, lines);
+  return {
+    firstT: posterior.meanT,
+    levelT: posterior.meanT + levelT,
+    halfT: passes(0.5),
+    settledT: passes(0.9),
+    sdT: posterior.sdT,
+    excessKurtosis: posterior.excessKurtosis,
+    intervalT: [posterior.intervalT[0] + levelT, posterior.intervalT[1] + levelT],
+    unseen: posterior.sdT > 1,
+  };
+}
+
+/** A strobed backlight: the response comes with the first flash that shows the level; which one, the posterior tells. */
+function firstFlash(
+  posterior: EdgePosterior,
+  shape: EdgeShape,
+  lines: readonly LineWeight[],
+  gate: Gate,
+  originT: number,
+  level: number,
+): Answer {
+  const { lowT, stepT, weights } = posterior.grid;
+  const shareAt = flashShare(shape, lines, gate);
+  const timeOf = (n: number) => gate.startT + n * gate.periodT - originT;
+  const firstWith = (t: number, p: number) => {
+    let n = Math.floor((t - timeOf(0)) / gate.periodT - gate.duty);
+    while (shareAt(timeOf(n) - t) < p) n++;
+    return n;
+  };
+  const chance = new Map<number, number>();
+  let total = 0;
+  weights.forEach((w, i) => {
+    if (w < 1e-9) return;
+    const t = lowT + i * stepT;
+    let left = w;
+    for (let n = Math.floor((t - timeOf(0)) / gate.periodT - gate.duty); left > 1e-4 * w; n++) {
+      const share = shareAt(timeOf(n) - t);
+      const passes = share > 0.98 ? 1 : normalCdf((share - level) / SHARE_SD);
+      chance.set(n, (chance.get(n) ?? 0) + left * passes);
+      left *= 1 - passes;
+    }
+    total += w;
+  });
+  let mean = 0;
+  for (const [n, w] of chance) mean += (w / total) * timeOf(n);
+  let variance = 0;
+  let fourth = 0;
+  for (const [n, w] of chance) {
+    variance += (w / total) * (timeOf(n) - mean) ** 2;
+    fourth += (w / total) * (timeOf(n) - mean) ** 4;
+  }
+  const excess = variance > 1e-4 ? Math.max(-2, fourth / variance ** 2 - 3) : 0;
+  const sdT = Math.hypot(Math.sqrt(variance), 0.01);
+  const likely = [...chance].filter(([, w]) => w > 0.025 * total).map(([n]) => timeOf(n));
+  const half = timeOf(firstWith(posterior.mapT, 0.5));
+  return {
+    firstT: mean,
+    levelT: mean,
+    halfT: Math.max(mean, half),
+    settledT: Math.max(mean, half, timeOf(firstWith(posterior.mapT, 0.9))),
+    sdT,
+    excessKurtosis: excess,
+    intervalT: [Math.min(...likely, mean) - 0.02, Math.max(...likely, mean) + 0.02],
+    unseen: sdT > 1,
+  };
+}
+
+/** Share of the change in a flash that begins `t` after first light: the mean over its length, line by line; tabulated. */
+function flashShare(shape: EdgeShape, lines: readonly LineWeight[], gate: Gate): (t: number) => number {
+  const lengthT = gate.duty * gate.periodT;
+  const parts = [0.1, 0.3, 0.5, 0.7, 0.9];
+  const share = (t: number) => {
+    let sum = 0;
+    for (const { from, extent, weight } of lines) {
+      const start = shape.sweepT >= 0 ? from * shape.sweepT : -(1 - from - extent) * shape.sweepT;
+      const line = { ...shape, sweepT: shape.sweepT * extent };
+      for (const part of parts) sum += (weight * responseAt(t + part * lengthT - start, line)) / parts.length;
+    }
+    return sum;
+  };
+  const endT = Math.abs(shape.sweepT) + 8 * shape.tauT * (shape.overshoot ? 2 : 1) + lengthT + 0.1;
+  const n = 400;
+  const h = (endT + lengthT) / n;
+  const table = Float64Array.from({ length: n + 1 }, (_, i) => share(-lengthT + i * h));
+  return (t) => {
+    const position = (t + lengthT) / h;
+    if (position <= 0) return 0;
+    if (position >= n) return 1;
+    const i = Math.floor(position);
+    return table[i]! + (position - i) * (table[i + 1]! - table[i]!);
+  };
+}
