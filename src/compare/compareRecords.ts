@@ -67,7 +67,6 @@ export function compareRecords(inputs: readonly CompareInput[], request: Compare
     );
   }
   const groups = usable.length === 0 ? [] : groupRegions(usable, by);
-  const estimates = estimateGroups(groups);
   const matching =
     baseline === null || groups.length === 0
       ? { pairs: [], isBaseline: groups.map(() => false), warnings: [] }
@@ -80,6 +79,7 @@ export function compareRecords(inputs: readonly CompareInput[], request: Compare
     if (note) warnings.push(note);
     return { ...pair, allowed: allowed(obstaclesBetween(group, against, sideBySide), allow) };
   });
+  const estimates = estimateGroups(groups);
   const comparisons = compareGroups(estimates, tasks, marginMs);
   warnings.push(...groupWarnings(estimates, matching.isBaseline));
   return roundComparison({

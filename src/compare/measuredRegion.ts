@@ -90,7 +90,7 @@ export function measuredRegions(input: CompareInput, clip: number): MeasuredRegi
         ...commonErrors(
           record,
           measured.map((m) => m.budget),
-          led ? Math.sign(along(region) - along(led)) : 1,
+          led && along(region) < along(led) ? -1 : 1,
         ),
         periodMs: record.summary[region.name]?.displayFrameMs ?? null,
         level: record.recipe.response.level,

@@ -85,7 +85,7 @@ export function densityOfPoints(points: WeightedPoints, step: number): GridDensi
   return blurDensity(normalised({ step, first, weights }), SMOOTHING * sd);
 }
 
-/** A location known by a mean with its standard error: Student's t with the given degrees of freedom. */
+/** A location known by a mean with its standard error: Student's t with the given degrees of freedom (Infinity: normal). */
 export function studentDensity(
   mean: number,
   standardError: number,
@@ -97,9 +97,8 @@ export function studentDensity(
   const reach = Number.isFinite(degreesOfFreedom) && degreesOfFreedom < 30 ? STUDENT_REACH : 12;
   const first = Math.floor((mean - reach * scale) / step);
   const count = Math.ceil((mean + reach * scale) / step) - first + 1;
-  const weights = Float64Array.from({ length: count }, (_, i) =>
-    studentTPdf(((first + i) * step - mean) / scale, degreesOfFreedom),
-  );
+  const pdf = Number.isFinite(degreesOfFreedom) ? (t: number) => studentTPdf(t, degreesOfFreedom) : normalPdf;
+  const weights = Float64Array.from({ length: count }, (_, i) => pdf(((first + i) * step - mean) / scale));
   return normalised({ step, first, weights });
 }
 

@@ -11,6 +11,7 @@ import {
   subtractDensities,
   totalWeight,
 } from './gridDensity.js';
+import { weightedQuantiles } from './weightedPosterior.js';
 
 /** One spread that is thought of, with what the groups' centres are under it. */
 export interface SpreadNode {
@@ -76,19 +77,10 @@ export function randomEffects(groups: readonly (readonly GridDensity[])[], scale
   return { nodes, degreesOfFreedom, spread: spreadOf(nodes) };
 }
 
-/** Quantiles of the spread over the nodes, linear between their shares. */
 function spreadOf(nodes: readonly SpreadNode[]): NonNullable<RandomEffects['spread']> {
-  const quantile = (p: number): number => {
-    let sum = 0;
-    let before = 0;
-    for (const { sd, share } of nodes) {
-      if (sum + share >= p) return before + ((sd - before) * (p - sum)) / share;
-      sum += share;
-      before = sd;
-    }
-    return before;
-  };
-  return { sd: quantile(0.5), interval: [quantile(0.025), quantile(0.975)] };
+  const points = { values: nodes.map((n) => n.sd), weights: nodes.map((n) => n.share) };
+  const [low, middle, high] = weightedQuantiles(points, [0.025, 0.5, 0.975]);
+  return { sd: middle!, interval: [low!, high!] };
 }
 
 /** Centre of one group over all spreads, with an error that all its clips share. */

@@ -1,9 +1,10 @@
 /** Records with stated latencies, for tests of comparisons: what a clip would have given, without a clip. */
-import type { SeededRandom } from '../../src/numeric/seededRandom.js';
-import { emptyRecipe } from '../../src/record/parseRecipe.js';
-import type { Labels } from '../../src/record/comparison.js';
-import type { BudgetComponent, ClipRecord, SummaryRecord } from '../../src/record/record.js';
+
 import type { CompareInput } from '../../src/compare/measuredRegion.js';
+import type { SeededRandom } from '../../src/numeric/seededRandom.js';
+import type { Labels } from '../../src/record/comparison.js';
+import { emptyRecipe } from '../../src/record/parseRecipe.js';
+import type { BudgetComponent, ClipRecord, SummaryRecord } from '../../src/record/record.js';
 
 /** One screen region of a made record. */
 export interface MadeRegion {
@@ -38,16 +39,31 @@ export function commonPart(name: string, standardUncertaintyMs: number): BudgetC
 
 /** A record as `measure` would write it, as far as a comparison looks. */
 export function madeRecord(file: string, made: Made): CompareInput {
-  const { uncertaintyMs = 0.2, common = [], refreshHz = 60, level = 0.1, edge = 'press', light = 'held' } = made;
+  const {
+    uncertaintyMs = 0.2,
+    common = [],
+    refreshHz = 60,
+    level = 0.1,
+    edge = 'press',
+    light = 'held',
+  } = made;
   const commonVariance = common.reduce((sum, c) => sum + c.standardUncertaintyMs ** 2, 0);
   const total = Math.hypot(uncertaintyMs, Math.sqrt(commonVariance));
   const led = 0.4 * uncertaintyMs;
   const budget: BudgetComponent[] = [
     { name: 'LED onset', standardUncertaintyMs: led, type: 'A', common: false },
-    { name: 'screen onset', standardUncertaintyMs: Math.sqrt(uncertaintyMs ** 2 - led ** 2), type: 'A', common: false },
+    {
+      name: 'screen onset',
+      standardUncertaintyMs: Math.sqrt(uncertaintyMs ** 2 - led ** 2),
+      type: 'A',
+      common: false,
+    },
     ...common,
   ];
-  const regions = made.regions.map((r, i) => ({ name: r.name ?? (i === 0 ? 'screen' : `screen ${i + 1}`), ...r }));
+  const regions = made.regions.map((r, i) => ({
+    name: r.name ?? (i === 0 ? 'screen' : `screen ${i + 1}`),
+    ...r,
+  }));
   const base = emptyRecipe({ file, sha256: '', bytes: 1 });
   const presses = Math.max(...regions.map((r) => r.latenciesMs.length));
   const summaries = regions.map((r): [string, SummaryRecord] => [
