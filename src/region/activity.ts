@@ -10,12 +10,22 @@ export interface Overview {
   readonly rateHz: number;
 }
 
+/** A rectangle of blocks, half-open. */
+export interface BlockBox {
+  readonly x0: number;
+  readonly y0: number;
+  readonly x1: number;
+  readonly y1: number;
+}
+
 /** Neighbouring blocks that change together. */
 export interface Patch {
   /** Block indices (row * columns + column). */
   readonly blocks: readonly number[];
-  /** Bounding box in blocks, half-open. */
-  readonly box: { readonly x0: number; readonly y0: number; readonly x1: number; readonly y1: number };
+  /** The blocks that change at least half as much as the one that changes most, without the glow around a light. */
+  readonly core: readonly number[];
+  /** Bounding box of the core. */
+  readonly box: BlockBox;
   /** Contrast of the patch's changes at each frame, codes (rms over blocks, signed by the mean change). */
   readonly contrast: Float32Array;
   /** Frames at which it changes, with the mean change of light (codes; sign says brighter or darker). */
@@ -32,6 +42,7 @@ export interface Patch {
 const ACTIVE_OVER_NOISE = 7;
 const ACTIVE_CODES = 4;
 const TOGETHER = 0.55;
+const CORE_SHARE = 0.5;
 
 /** Frames averaged on each side of a moment: about one refresh of a 60 Hz display, so that pulsed light evens out. */
 export function contrastWindow(rateHz: number): number {
@@ -85,6 +96,15 @@ export function findPatches(overview: Overview): Patch[] {
     .map((group) => describePatch(overview, group, series, m))
     .filter((patch) => patch.events.length > 0)
     .sort((a, b) => b.strength * Math.sqrt(b.blocks.length) - a.strength * Math.sqrt(a.blocks.length));
+}
+
+/** 1 for each block that changes in steps that stand out of its own unrest. */
+export function activeBlocks(overview: Overview): Uint8Array {
+  const m = contrastWindow(overview.rateHz);
+  const active = new Uint8Array(overview.columns * overview.rows);
+  if (overview.frames < 4 * m) return active;
+  for (let b = 0; b < active.length; b++) if (blockContrast(overview, b, m)) active[b] = 1;
+  return active;
 }
 
 /** Mean of the `m` frames from k on, less the mean of the `m` frames before k; null where the block is quiet. */
@@ -148,7 +168,8 @@ function describePatch(
   const contrast = new Float32Array(frames);
   const mean = new Float32Array(frames);
   const box = { x0: columns, y0: rows, x1: 0, y1: 0 };
-  for (const b of group) {
+  const core = coreOf(group, series);
+  for (const b of core) {
     const x = b % columns;
     const y = Math.floor(b / columns);
     box.x0 = Math.min(box.x0, x);
@@ -158,17 +179,27 @@ function describePatch(
     const own = series.get(b)!;
     for (let k = 0; k < frames; k++) {
       contrast[k]! += own[k]! * own[k]!;
-      mean[k]! += luma[k * columns * rows + b]! / group.length;
+      mean[k]! += luma[k * columns * rows + b]! / core.length;
     }
   }
-  for (let k = 0; k < frames; k++) contrast[k] = Math.sqrt(contrast[k]! / group.length);
+  for (let k = 0; k < frames; k++) contrast[k] = Math.sqrt(contrast[k]! / core.length);
   const events = peaks(contrast, m).map((frame) => ({
     frame,
     change: windowMean(mean, frame, frame + m) - windowMean(mean, frame - m, frame),
     size: contrast[frame]!,
   }));
   const strength = events.reduce((sum, e) => sum + e.size, 0) / Math.max(1, events.length);
-  return { blocks: group, box, contrast, events, strength, ...levelsOf(mean) };
+  return { blocks: group, core, box, contrast, events, strength, ...levelsOf(smoothed(mean, m)) };
+}
+
+/** The blocks of a patch whose strongest changes are at least half of the patch's strongest. */
+function coreOf(group: readonly number[], series: ReadonlyMap<number, Float32Array>): number[] {
+  const strengths = group.map((b) => {
+    const sorted = series.get(b)!.map(Math.abs).sort();
+    return sorted[Math.floor(0.99 * (sorted.length - 1))]!;
+  });
+  const most = strengths.reduce((a, b) => Math.max(a, b), 0);
+  return group.filter((_, i) => strengths[i]! >= CORE_SHARE * most);
 }
 
 function windowMean(values: Float32Array, from: number, to: number): number {
@@ -195,6 +226,18 @@ function peaks(curve: Float32Array, m: number): number[] {
     if (isPeak) found.push(k);
   }
   return found;
+}
+
+/** Running mean of `m` values, so that noise does not hide two levels. */
+function smoothed(values: Float32Array, m: number): Float32Array {
+  const out = new Float32Array(values.length);
+  let sum = 0;
+  for (let k = 0; k < values.length; k++) {
+    sum += values[k]!;
+    if (k >= m) sum -= values[k - m]!;
+    out[k] = sum / Math.min(k + 1, m);
+  }
+  return out;
 }
 
 function levelsOf(mean: Float32Array): { twoLevel: number; restsDark: boolean } {

@@ -1,0 +1,95 @@
+/** From blocks of the shrunken clip to regions of the upright picture. */
+import type { ClipFacts, PixelRect } from '../clip/frameSource.js';
+import type { BlockBox, Overview } from './activity.js';
+import { codedToUpright } from './geometry.js';
+import type { Region } from './region.js';
+
+/** The LED's region: its blocks with `margin` blocks around them, for its glow and the hand's shake. */
+export function ledRegion(box: BlockBox, margin: number, overview: Overview, facts: ClipFacts): Region {
+  const grown = {
+    x0: Math.max(0, box.x0 - margin),
+    y0: Math.max(0, box.y0 - margin),
+    x1: Math.min(overview.columns, box.x1 + margin),
+    y1: Math.min(overview.rows, box.y1 + margin),
+  };
+  return { name: 'led', role: 'led', ...blockRect(grown, overview, facts) };
+}
+
+function blockRect(box: BlockBox, overview: Overview, facts: ClipFacts): PixelRect {
+  const sx = facts.codedWidth / overview.columns;
+  const sy = facts.codedHeight / overview.rows;
+  const x = Math.max(0, Math.floor(box.x0 * sx));
+  const y = Math.max(0, Math.floor(box.y0 * sy));
+  const right = Math.min(facts.codedWidth, Math.ceil(box.x1 * sx));
+  const bottom = Math.min(facts.codedHeight, Math.ceil(box.y1 * sy));
+  return codedToUpright({ x, y, width: right - x, height: bottom - y }, facts);
+}
+
+/**
+ * Screen regions from the changing blocks. Tall pictures give three narrow bands, because a display draws line by line
+ * and a tall region smears its onset; anything else is one region.
+ */
+export function screenRegions(blocks: ReadonlySet<number>, overview: Overview, facts: ClipFacts): Region[] {
+  const { columns, rows } = overview;
+  const box = trimmedBox(blocks, columns, rows);
+  const turned = facts.orientation.rotationDeg === 90 || facts.orientation.rotationDeg === 270;
+  const width = box.x1 - box.x0;
+  const height = box.y1 - box.y0;
+  const filled = fillOf(blocks, box, columns);
+  // "Down the screen" is along the upright y axis, whichever coded axis that is.
+  const along = turned ? width : height;
+  const picture = turned ? columns : rows;
+  if (along < 0.3 * picture || filled < 0.6)
+    return [{ name: 'screen', role: 'screen', ...blockRect(box, overview, facts) }];
+  const upright = codedToUpright(blockRectCoded(box, overview, facts), facts);
+  const bandHeight = Math.max(8, Math.round(upright.height * 0.08));
+  const bandWidth = Math.min(Math.round(upright.width * 0.7), Math.max(64, Math.round(20_000 / bandHeight)));
+  const x = upright.x + Math.round((upright.width - bandWidth) / 2);
+  return (['top', 'middle', 'bottom'] as const).map((name, i) => ({
+    name,
+    role: 'screen' as const,
+    x,
+    y: Math.round(upright.y + upright.height * [0.08, 0.5, 0.92][i]! - bandHeight / 2),
+    width: bandWidth,
+    height: bandHeight,
+  }));
+}
+
+function fillOf(blocks: ReadonlySet<number>, box: BlockBox, columns: number): number {
+  let inside = 0;
+  for (let y = box.y0; y < box.y1; y++) {
+    for (let x = box.x0; x < box.x1; x++) if (blocks.has(y * columns + x)) inside++;
+  }
+  return inside / Math.max(1, (box.x1 - box.x0) * (box.y1 - box.y0));
+}
+
+/** Bounding box without the thin outgrowths by which a moving background clings to a screen. */
+function trimmedBox(blocks: ReadonlySet<number>, columns: number, rows: number): BlockBox {
+  const box = { x0: columns, y0: rows, x1: 0, y1: 0 };
+  for (const b of blocks) {
+    box.x0 = Math.min(box.x0, b % columns);
+    box.x1 = Math.max(box.x1, (b % columns) + 1);
+    box.y0 = Math.min(box.y0, Math.floor(b / columns));
+    box.y1 = Math.max(box.y1, Math.floor(b / columns) + 1);
+  }
+  // A sprite is ragged all over and keeps its box; a filled screen loses sides that are mostly empty.
+  const isSparse = (side: BlockBox) => fillOf(blocks, side, columns) < 0.5;
+  const trimmed = { ...box };
+  for (let changed = true; changed && trimmed.x1 - trimmed.x0 > 4 && trimmed.y1 - trimmed.y0 > 4; ) {
+    changed = false;
+    if (isSparse({ ...trimmed, x1: trimmed.x0 + 1 })) [trimmed.x0, changed] = [trimmed.x0 + 1, true];
+    if (isSparse({ ...trimmed, x0: trimmed.x1 - 1 })) [trimmed.x1, changed] = [trimmed.x1 - 1, true];
+    if (isSparse({ ...trimmed, y1: trimmed.y0 + 1 })) [trimmed.y0, changed] = [trimmed.y0 + 1, true];
+    if (isSparse({ ...trimmed, y0: trimmed.y1 - 1 })) [trimmed.y1, changed] = [trimmed.y1 - 1, true];
+  }
+  const held = fillOf(blocks, trimmed, columns) * (trimmed.x1 - trimmed.x0) * (trimmed.y1 - trimmed.y0);
+  return held >= 0.6 * blocks.size ? trimmed : box;
+}
+
+function blockRectCoded(box: BlockBox, overview: Overview, facts: ClipFacts): PixelRect {
+  const sx = facts.codedWidth / overview.columns;
+  const sy = facts.codedHeight / overview.rows;
+  const x = Math.ceil(box.x0 * sx);
+  const y = Math.ceil(box.y0 * sy);
+  return { x, y, width: Math.floor(box.x1 * sx) - x, height: Math.floor(box.y1 * sy) - y };
+}

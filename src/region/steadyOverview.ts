@@ -1,0 +1,299 @@
+/** The hand's shake in a shrunken clip: how each frame lies against the first ones, and the frames put back in place. */
+import { activeBlocks, type Overview } from './activity.js';
+
+/** Where each frame's picture went, in blocks, about the middle of the picture. */
+export interface HandTrack {
+  /** Translation, blocks; one a frame. */
+  readonly xBlocks: Float32Array;
+  readonly yBlocks: Float32Array;
+  /** Turn (radians) and scale less 1. */
+  readonly turn: Float32Array;
+  readonly zoom: Float32Array;
+  /** Mean translation, blocks: the middle of the shake as seen from the first frames. */
+  readonly meanX: number;
+  readonly meanY: number;
+  /** Root mean square translation about its mean, blocks, and the largest displacement at the picture's middle. */
+  readonly rmsBlocks: number;
+  readonly largestBlocks: number;
+}
+
+const REFERENCE_FRAMES = 6;
+const ANCHORS = 600;
+const ROUNDS = 3;
+/** Misfit over the usual one at which the picture counts as lost and is looked for all around, blocks. */
+const LOST = 1.7;
+const SEARCH = [-6, -4, -2, 0, 2, 4, 6].flatMap((y) => [-6, -4, -2, 0, 2, 4, 6].map((x) => [x, y] as const));
+const LEAST_ANCHORS = 40;
+const ANCHOR_FIELDS = 8;
+// Below this much displacement (blocks) a frame is as good as in place.
+const STILL_BLOCKS = 0.12;
+
+interface Anchors {
+  readonly x: Float32Array;
+  readonly y: Float32Array;
+  readonly value: Float32Array;
+  readonly gradX: Float32Array;
+  readonly gradY: Float32Array;
+}
+
+/**
+ * Follows the picture's still parts by their slopes of light (B. D. Lucas, T. Kanade, 1981: one Gauss-Newton step a
+ * round), with translation, turn, scale and gain; what flashes or moves by itself is left out by its misfit (Tukey).
+ */
+export function trackHand(overview: Overview): HandTrack {
+  const { frames } = overview;
+  const anchors = anchorsOf(overview);
+  const track = {
+    xBlocks: new Float32Array(frames),
+    yBlocks: new Float32Array(frames),
+    turn: new Float32Array(frames),
+    zoom: new Float32Array(frames),
+  };
+  const follow = follower(overview, anchors);
+  let p: readonly number[] = [0, 0, 0, 0];
+  let before = p;
+  let usual = 0;
+  for (let k = 0; k < frames && anchors.x.length >= LEAST_ANCHORS; k++) {
+    // The hand goes on as it went.
+    let found = follow(k, [2 * p[0]! - before[0]!, 2 * p[1]! - before[1]!, p[2]!, p[3]!]);
+    if (k > 4 && found.misfit > LOST * usual) {
+      for (const start of [p, ...SEARCH.map(([x, y]) => [x, y, p[2]!, p[3]!])]) {
+        const other = follow(k, start);
+        if (other.misfit < found.misfit) found = other;
+        if (found.misfit < 1.3 * usual) break;
+      }
+    }
+    const { place } = found;
+    const jump = Math.hypot(place[0]! - p[0]!, place[1]! - p[1]!);
+    // A frame that cannot be followed (something covers the picture) keeps the place of the one before.
+    const lost = found.misfit > 1.5 * LOST * usual && jump > 120 / overview.rateHz;
+    before = jump < 2 ? p : place;
+    if (k <= 4 || !lost) p = place;
+    if (k <= 4) usual = Math.max(usual, found.misfit, 0.8);
+    track.xBlocks[k] = p[0]!;
+    track.yBlocks[k] = p[1]!;
+    track.turn[k] = p[2]!;
+    track.zoom[k] = p[3]!;
+  }
+  let sumX = 0;
+  let sumY = 0;
+  let squares = 0;
+  let largestBlocks = 0;
+  for (let k = 0; k < frames; k++) {
+    const x = track.xBlocks[k]!;
+    const y = track.yBlocks[k]!;
+    sumX += x / frames;
+    sumY += y / frames;
+    squares += (x * x + y * y) / frames;
+    largestBlocks = Math.max(largestBlocks, Math.hypot(x, y));
+  }
+  const rmsBlocks = Math.sqrt(Math.max(0, squares - sumX * sumX - sumY * sumY) / 2);
+  return { ...track, meanX: sumX, meanY: sumY, rmsBlocks, largestBlocks };
+}
+
+interface Found {
+  /** Translation x and y, turn, scale. */
+  readonly place: readonly number[];
+  /** Median misfit of the anchors, codes. */
+  readonly misfit: number;
+}
+
+function follower(
+  { columns, rows, luma }: Overview,
+  anchors: Anchors,
+): (frame: number, start: readonly number[]) => Found {
+  const count = anchors.x.length;
+  const misfit = new Float32Array(count);
+  const sorted = new Float32Array(count);
+  const cx = (columns - 1) / 2;
+  const cy = (rows - 1) / 2;
+  const look = (frame: number, q: readonly number[]): number => {
+    for (let i = 0; i < count; i++) {
+      const dx = anchors.x[i]! - cx;
+      const dy = anchors.y[i]! - cy;
+      const x = anchors.x[i]! + q[0]! - q[2]! * dy + q[3]! * dx;
+      const y = anchors.y[i]! + q[1]! + q[2]! * dx + q[3]! * dy;
+      misfit[i] = sampleAt(luma, frame * columns * rows, columns, rows, x, y) - anchors.value[i]!;
+      sorted[i] = Math.abs(misfit[i]!);
+    }
+    sorted.sort();
+    return sorted[count >> 1]!;
+  };
+  return (frame, start) => {
+    let place = start;
+    let size = look(frame, place);
+    for (let round = 0; round < ROUNDS; round++) {
+      const step = solveStep(anchors, misfit, 4.7 * Math.max(1, 1.48 * size), cx, cy);
+      if (!step) break;
+      const next = place.map((v, j) => v - step[j]!);
+      if (Math.abs(next[2]!) > 0.2 || Math.abs(next[3]!) > 0.2) break;
+      place = next;
+      size = look(frame, place);
+      if (Math.abs(step[0]!) + Math.abs(step[1]!) < 0.01) break;
+    }
+    return { place, misfit: size };
+  };
+}
+
+/** Whether a block or one two blocks away changes in steps, as a screen or a light does and a shaken edge does not. */
+function nearActive(active: Uint8Array, block: number, columns: number): boolean {
+  for (let dy = -2; dy <= 2; dy++) {
+    for (let dx = -2; dx <= 2; dx++) if (active[block + dy * columns + dx] === 1) return true;
+  }
+  return false;
+}
+
+/** Mean absolute change of a block from one frame to the next: large where light flickers. */
+function jumpOf({ columns, rows, frames, luma }: Overview, block: number): number {
+  const stride = columns * rows;
+  const every = Math.max(1, Math.floor(frames / 150));
+  let sum = 0;
+  let n = 0;
+  for (let k = 0; k + 1 < frames; k += every) {
+    sum += Math.abs(luma[(k + 1) * stride + block]! - luma[k * stride + block]!);
+    n++;
+  }
+  return n > 0 ? sum / n : 0;
+}
+
+/** The lower quartile of that over the picture: sensor noise. */
+function typicalJump(overview: Overview, every: number): number {
+  const jumps: number[] = [];
+  for (let b = 0; b < overview.columns * overview.rows; b += every * 7) jumps.push(jumpOf(overview, b));
+  jumps.sort((a, b) => a - b);
+  return jumps[jumps.length >> 2] ?? 0;
+}
+
+/** The places with the steepest light that is still, spread over the picture, and their light in the first frames. */
+function anchorsOf(overview: Overview): Anchors {
+  const { columns, rows, frames, luma } = overview;
+  const stride = columns * rows;
+  const n = Math.min(REFERENCE_FRAMES, frames);
+  const active = activeBlocks(overview);
+  const mean = new Float32Array(stride);
+  for (let k = 0; k < n; k++) for (let b = 0; b < stride; b++) mean[b]! += luma[k * stride + b]! / n;
+  const candidates: { b: number; steep: number }[] = [];
+  for (let y = 1; y < rows - 1; y++) {
+    for (let x = 1; x < columns - 1; x++) {
+      const b = y * columns + x;
+      const gx = (mean[b + 1]! - mean[b - 1]!) / 2;
+      const gy = (mean[b + columns]! - mean[b - columns]!) / 2;
+      candidates.push({ b, steep: Math.min(30, Math.hypot(gx, gy)) });
+    }
+  }
+  candidates.sort((a, b) => b.steep - a.steep || a.b - b.b);
+  // No field of the picture (a screen's edges) may hold most of the anchors.
+  const perField = Math.ceil((2 * ANCHORS) / ANCHOR_FIELDS ** 2);
+  const inField = new Uint16Array(ANCHOR_FIELDS ** 2);
+  const noise = typicalJump(overview, 3);
+  const isStill = ({ b, steep }: { b: number; steep: number }) =>
+    !nearActive(active, b, columns) && jumpOf(overview, b) < 3 * noise + 0.25 * steep;
+  const still = candidates.filter((c) => c.steep > 1 && isStill(c));
+  const chosen = (still.length >= LEAST_ANCHORS ? still : candidates.filter((c) => c.steep > 1))
+    .filter(({ b }) => {
+      const fieldX = Math.floor(((b % columns) * ANCHOR_FIELDS) / columns);
+      const fieldY = Math.floor((Math.floor(b / columns) * ANCHOR_FIELDS) / rows);
+      return inField[fieldY * ANCHOR_FIELDS + fieldX]!++ < perField;
+    })
+    .slice(0, ANCHORS);
+  return {
+    x: Float32Array.from(chosen, (c) => c.b % columns),
+    y: Float32Array.from(chosen, (c) => Math.floor(c.b / columns)),
+    value: Float32Array.from(chosen, (c) => mean[c.b]!),
+    gradX: Float32Array.from(chosen, (c) => (mean[c.b + 1]! - mean[c.b - 1]!) / 2),
+    gradY: Float32Array.from(chosen, (c) => (mean[c.b + columns]! - mean[c.b - columns]!) / 2),
+  };
+}
+
+function sampleAt(
+  luma: Uint8Array,
+  offset: number,
+  columns: number,
+  rows: number,
+  x: number,
+  y: number,
+): number {
+  const cx = Math.min(columns - 1.001, Math.max(0, x));
+  const cy = Math.min(rows - 1.001, Math.max(0, y));
+  const ix = Math.floor(cx);
+  const iy = Math.floor(cy);
+  const fx = cx - ix;
+  const at = offset + iy * columns + ix;
+  const upper = luma[at]! * (1 - fx) + luma[at + 1]! * fx;
+  const lower = luma[at + columns]! * (1 - fx) + luma[at + columns + 1]! * fx;
+  return upper + (lower - upper) * (cy - iy);
+}
+
+/** Weighted least squares of translation x and y, turn, scale and gain; null where the picture has no hold. */
+function solveStep(a: Anchors, misfit: Float32Array, reach: number, cx: number, cy: number): number[] | null {
+  const size = 5;
+  const normal = Array.from({ length: size }, () => new Float64Array(size + 1));
+  const row = new Float64Array(size);
+  for (let i = 0; i < misfit.length; i++) {
+    const u = misfit[i]! / reach;
+    if (u >= 1 || u <= -1) continue;
+    const weight = (1 - u * u) ** 2;
+    const gx = a.gradX[i]!;
+    const gy = a.gradY[i]!;
+    const dx = a.x[i]! - cx;
+    const dy = a.y[i]! - cy;
+    row[0] = gx;
+    row[1] = gy;
+    row[2] = gy * dx - gx * dy;
+    row[3] = gx * dx + gy * dy;
+    row[4] = a.value[i]!;
+    for (let r = 0; r < size; r++) {
+      const target = normal[r]!;
+      const w = weight * row[r]!;
+      for (let c = 0; c < size; c++) target[c]! += w * row[c]!;
+      target[size]! += w * misfit[i]!;
+    }
+  }
+  return eliminate(normal);
+}
+
+/** Gaussian elimination with a little ridge; rows are `[coefficients, right side]`. */
+function eliminate(m: Float64Array[]): number[] | null {
+  const size = m.length;
+  for (let r = 0; r < size; r++) m[r]![r]! *= 1 + 1e-6;
+  for (let r = 0; r < size; r++) {
+    const pivot = m[r]![r]!;
+    if (!(Math.abs(pivot) > 1e-9)) return null;
+    for (let below = r + 1; below < size; below++) {
+      const factor = m[below]![r]! / pivot;
+      for (let c = r; c <= size; c++) m[below]![c]! -= factor * m[r]![c]!;
+    }
+  }
+  const out = new Array<number>(size).fill(0);
+  for (let r = size - 1; r >= 0; r--) {
+    let value = m[r]![size]!;
+    for (let c = r + 1; c < size; c++) value -= m[r]![c]! * out[c]!;
+    out[r] = value / m[r]![r]!;
+  }
+  return out;
+}
+
+/** The shrunken clip with every frame put back to where the first ones were; overwrites `overview.luma`. */
+export function steady(overview: Overview, track: HandTrack): void {
+  const { columns, rows, frames, luma } = overview;
+  const stride = columns * rows;
+  const moved = new Uint8Array(stride);
+  const reachBlocks = Math.hypot(columns, rows) / 2;
+  const cx = (columns - 1) / 2;
+  const cy = (rows - 1) / 2;
+  for (let k = 0; k < frames; k++) {
+    const tx = track.xBlocks[k]!;
+    const ty = track.yBlocks[k]!;
+    const turn = track.turn[k]!;
+    const zoom = track.zoom[k]!;
+    if (Math.hypot(tx, ty) + reachBlocks * (Math.abs(turn) + Math.abs(zoom)) < STILL_BLOCKS) continue;
+    for (let y = 0; y < rows; y++) {
+      for (let x = 0; x < columns; x++) {
+        const fromX = x + tx - turn * (y - cy) + zoom * (x - cx);
+        const fromY = y + ty + turn * (x - cx) + zoom * (y - cy);
+        moved[y * columns + x] = sampleAt(luma, k * stride, columns, rows, fromX, fromY) + 0.5;
+      }
+    }
+    luma.set(moved, k * stride);
+  }
+}
