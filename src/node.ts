@@ -25,6 +25,8 @@ export { type ComparedFiles, type CompareFilesOptions, compareFiles, readSession
 export * from './index.js';
 export type { AnnotateRequest } from './publish/annotateClip.js';
 export { type AnnotatedFile, type AnnotateOptions, annotateFile } from './publish/annotateFile.js';
+export { type BoardFiles, boardFiles } from './publish/boardFiles.js';
+export { type CardFile, type CardRequest, cardFile } from './publish/cardFile.js';
 export { SESSION_FILE, type SessionClip } from './record/session.js';
 
 /** How `measureFile` runs. */

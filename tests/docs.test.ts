@@ -6,7 +6,9 @@ import { Command } from 'commander';
 import ts from 'typescript';
 import { describe, expect, it } from 'vitest';
 import { annotateCommand } from '../src/cli/annotateCommand.js';
+import { boardCommand } from '../src/cli/boardCommand.js';
 import { calibrateCommand } from '../src/cli/calibrateCommand.js';
+import { cardCommand } from '../src/cli/cardCommand.js';
 import { compareCommand } from '../src/cli/compareCommand.js';
 import { inspectCommand } from '../src/cli/inspectCommand.js';
 import { run } from '../src/cli/main.js';
@@ -43,6 +45,8 @@ function commands(): Command[] {
     compareCommand(terminal, signal, finish),
     planCommand(terminal, signal, finish),
     calibrateCommand(terminal, signal, finish),
+    boardCommand(terminal, signal, finish),
+    cardCommand(terminal, signal, finish),
     annotateCommand(terminal, signal, finish),
     simulateCommand(terminal, signal, finish),
   ].map((command) => {

@@ -3,7 +3,9 @@ import { Command, CommanderError } from 'commander';
 import { plainText } from '../report/plainText.js';
 import { version } from '../version.js';
 import { annotateCommand } from './annotateCommand.js';
+import { boardCommand } from './boardCommand.js';
 import { calibrateCommand } from './calibrateCommand.js';
+import { cardCommand } from './cardCommand.js';
 import { compareCommand } from './compareCommand.js';
 import { inspectCommand } from './inspectCommand.js';
 import { measureCommand } from './measureCommand.js';
@@ -51,6 +53,8 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
   program.addCommand(calibrateCommand(terminal, controller.signal, finish));
   program.addCommand(compareCommand(terminal, controller.signal, finish));
   program.addCommand(planCommand(terminal, controller.signal, finish));
+  program.addCommand(boardCommand(terminal, controller.signal, finish));
+  program.addCommand(cardCommand(terminal, controller.signal, finish));
   program.addCommand(annotateCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
   for (const command of [program, ...program.commands]) {

@@ -1,7 +1,10 @@
-/** The record of a clip as it lies beside it, checked against the clip. */
+/** Records and comparisons as they lie on disk, for films, cards and boards. */
 import { basename } from 'node:path';
 import { AnalysisError, UsageError } from '../errors.js';
+import type { Comparison } from '../record/comparison.js';
+import { parseComparison } from '../record/comparisonSchema.js';
 import { readIfThere } from '../record/files.js';
+import { parseRecord } from '../record/parseRecord.js';
 import type { ClipRecord } from '../record/record.js';
 
 /**
@@ -10,28 +13,25 @@ import type { ClipRecord } from '../record/record.js';
  */
 export async function readStoredRecord(path: string): Promise<ClipRecord | null> {
   const text = await readIfThere(path);
-  if (text === null) return null;
-  const refuse = (why: string) =>
-    new AnalysisError(
-      'record-invalid',
-      `${basename(path)} ${why}: measure the clip again with lagreel measure`,
-    );
-  let record: ClipRecord;
-  try {
-    record = JSON.parse(text.replace(/^\ufeff/, '')) as ClipRecord;
-  } catch {
-    throw refuse('is not JSON');
-  }
-  if (record?.format !== 'lagreel-record') throw refuse('is no record of lagreel');
-  if (record.version !== 1) throw refuse(`has the version ${String(record.version)}, this lagreel reads 1`);
-  const whole =
-    Array.isArray(record.presses) &&
-    Array.isArray(record.recipe?.regions) &&
-    typeof record.clip?.sha256 === 'string' &&
-    typeof record.timing?.captureRateHz === 'number' &&
-    typeof record.summary === 'object';
-  if (!whole) throw refuse('is not whole');
-  return record;
+  return text === null ? null : parseRecord(text, basename(path));
+}
+
+/** A record, or a comparison with its kind told. */
+export type Stored =
+  | { readonly kind: 'record'; readonly record: ClipRecord }
+  | { readonly kind: 'comparison'; readonly comparison: Comparison };
+
+/**
+ * Reads a file that is a record or a comparison, whichever its `format` says.
+ * @throws AnalysisError `record-invalid` where there is none, or it is neither.
+ */
+export async function readStored(path: string): Promise<Stored> {
+  const text = await readIfThere(path);
+  if (text === null) throw new AnalysisError('record-invalid', `there is no file ${path}: check the path`);
+  const isComparison = /"format"\s*:\s*"lagreel-comparison"/.test(text);
+  return isComparison
+    ? { kind: 'comparison', comparison: parseComparison(text, basename(path)) }
+    : { kind: 'record', record: parseRecord(text, basename(path)) };
 }
 
 /**
@@ -42,7 +42,7 @@ export function checkOwner(
   record: ClipRecord,
   path: string,
   clip: { readonly file: string; readonly sha256: string },
-) {
+): void {
   if (record.clip.sha256 === clip.sha256) return;
   throw new UsageError(
     `${basename(path)} is the record of another clip (${record.clip.file}, sha256 ${record.clip.sha256.slice(0, 12)}…), ` +

@@ -65,3 +65,24 @@ export function hostileComparison(): Comparison {
     { by: [NASTY], baseline: null },
   );
 }
+
+/** Twelve groups with long names, wide letters and letters that Inter does not have. */
+export function longNamesComparison(): Comparison {
+  const names = [
+    'WWWWWWWWWWWWWWWWWWWWWWWWWW',
+    'A scaler behind another scaler behind a switch',
+    'アダプター ランタン通り 二番',
+    'MIXED mmmmmmmmmmmmmmmmmmmm',
+    'Averyverylongnamewithoutanyspacethatcouldbebroken',
+    'e\u0301\u0302\u0303 combining',
+    ...['six', 'seven', 'eight', 'nine', 'ten', 'eleven'].map((n) => `Chain number ${n}`),
+  ];
+  const inputs = names.map((name, i) =>
+    clip(
+      `clip ${i}`,
+      { chain: name, mode: '240p with everything on' },
+      latencies(40 + 7 * i, 12, i + 1, i % 3 === 0 ? 30 : 0),
+    ),
+  );
+  return compareRecords(inputs, { by: ['chain', 'mode'], baseline: null });
+}

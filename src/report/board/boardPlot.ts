@@ -11,7 +11,7 @@ const ROW = 58;
 const LEFT = 2;
 const RIGHT = PLOT_WIDTH - 4;
 /** Room for a name beside the figure at the row's right end, in widths of a small letter of a wide font. */
-const NAME_ROOM = 21;
+const NAME_ROOM = 17;
 /** More dots than this say no more. */
 const MAX_DOTS = 160;
 

@@ -53,7 +53,7 @@ function figure(title: string, note: string, plot: string): Markup {
   return html`<figure><figcaption>${title}<span>${note}</span></figcaption>${asMarkup(plot)}</figure>`;
 }
 
-function statisticsTable(s: SummaryRecord): Markup {
+function statisticsTable(s: SummaryRecord, region: string): Markup {
   const frameMs = s.displayFrameMs;
   const decimals = Math.max(1, decimalsFor(2 * s.commonUncertaintyMs));
   const row = (name: string, valuesMs: readonly number[] | null): Markup => {
@@ -65,7 +65,7 @@ function statisticsTable(s: SummaryRecord): Markup {
   const q = s.quantilesMs;
   const level = s.medianConfidence === null ? '' : `${fixed(100 * s.medianConfidence, 1)} % `;
   const frames = frameMs === null ? null : html`<th scope="col" class="number">display frames</th>`;
-  return html`<div class="scroll narrow" tabindex="0" role="region" aria-label="Statistics"><table><caption>${counted(s.n, 'latency', 'latencies')}. Quantiles after Hyndman and Fan, type 8.${frameMs === null ? ' The refresh of the display is not known, so nothing in display frames.' : null}</caption><thead><tr><th scope="col">statistic</th><th scope="col" class="number">ms</th>${frames}</tr></thead><tbody>${[
+  return html`<div class="scroll narrow" tabindex="0" role="region" aria-label="Statistics of region ${region}"><table><caption>${counted(s.n, 'latency', 'latencies')}. Quantiles after Hyndman and Fan, type 8.${frameMs === null ? ' The refresh of the display is not known, so nothing in display frames.' : null}</caption><thead><tr><th scope="col">statistic</th><th scope="col" class="number">ms</th>${frames}</tr></thead><tbody>${[
     row('fastest', [s.minimumMs]),
     row('5 % of presses within', [q.p05]),
     row('25 %', [q.p25]),
@@ -130,7 +130,7 @@ export function regionSection(record: ClipRecord, region: string, key: string): 
     figure('In the order of pressing', 'A slope would mean drift. Line: median.', byPress),
     figure('How often', 'Dashed: what fixed delay, wait and jitter would give.', counts),
     figure('Answered within', 'Where the two curves agree, the wait explains the spread.', cumulative),
-  ]}</div>${statisticsTable(summary)}</section>`;
+  ]}</div>${statisticsTable(summary, region)}</section>`;
 }
 
 /** Uncertainty budget of one region as table and bars; null where no response has one. */
@@ -148,5 +148,5 @@ export function budgetSection(record: ClipRecord, region: string, key: string): 
     (c) =>
       html`<tr><th scope="row">${c.name}</th><td class="number">${fixed(c.standardUncertaintyMs, 3)}</td><td>${c.type}</td><td>${c.common ? 'common' : 'each press'}</td></tr>`,
   );
-  return html`<h3>Region ${region}</h3><div class="two"><figure class="sheet"><figcaption>Standard uncertainties<span>Filled: type A (from scatter). Hatched: type B (from other knowledge).</span></figcaption>${asMarkup(bars)}</figure><div class="scroll" tabindex="0" role="region" aria-label="Uncertainty budget"><table><thead><tr><th scope="col">component</th><th scope="col" class="number">u, ms</th><th scope="col">type</th><th scope="col">shared</th></tr></thead><tbody>${rows}<tr><th scope="row">combined</th><td class="number">${fixed(combinedMs, 3)}</td><td></td><td>U (k = 2): ${fixed(2 * combinedMs, 2)} ms</td></tr></tbody></table></div></div>`;
+  return html`<h3>Region ${region}</h3><div class="two"><figure class="sheet"><figcaption>Standard uncertainties<span>Filled: type A (from scatter). Hatched: type B (from other knowledge).</span></figcaption>${asMarkup(bars)}</figure><div class="scroll" tabindex="0" role="region" aria-label="Uncertainty budget of region ${region}"><table><thead><tr><th scope="col">component</th><th scope="col" class="number">u, ms</th><th scope="col">type</th><th scope="col">shared</th></tr></thead><tbody>${rows}<tr><th scope="row">combined</th><td class="number">${fixed(combinedMs, 3)}</td><td></td><td>U (k = 2): ${fixed(2 * combinedMs, 2)} ms</td></tr></tbody></table></div></div>`;
 }

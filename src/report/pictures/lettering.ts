@@ -9,7 +9,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import sharp from 'sharp';
 import { AnalysisError } from '../../errors.js';
-import { asMarkup, html } from '../markup.js';
+import { asMarkup, escapeText, html } from '../markup.js';
 
 /** The weights that are used, with the folder and file of the package. */
 export const FONT_FILES = {
@@ -79,10 +79,11 @@ export async function drawSvg(svg: string, background?: string): Promise<RawPict
 /** PNG bytes of an SVG text, opaque. */
 export async function svgToPng(svg: string, background: string): Promise<Uint8Array> {
   prepareFonts();
-  const png = sharp(Buffer.from(svg)).flatten({ background }).png({ compressionLevel: 9 });
+  const png = sharp(Buffer.from(svg)).flatten({ background }).png({ compressionLevel: 7 });
   return new Uint8Array(await png.toBuffer());
 }
 
+const PANGO_WEIGHTS = { 400: 'Regular', 600: 'Semi-Bold', 700: 'Bold' } as const;
 const widths = new Map<string, number>();
 
 /** Width of the ink of one line of text, px. */
@@ -91,17 +92,12 @@ export async function textWidthPx(text: string, sizePx: number, weight: FontWeig
   const key = `${weight} ${text}`;
   let perPx = widths.get(key);
   if (perPx === undefined) {
-    const size = 64;
-    const width = 2 * size * Math.max(2, text.length);
-    const svg = html`<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${2 * size}"><text x="${size}" y="${1.4 * size}" font-family="Inter" font-weight="${weight}" font-size="${size}" fill="#000">${text}</text></svg>`;
     prepareFonts();
-    const { info } = await sharp(Buffer.from(svg.text))
-      .flatten({ background: '#fff' })
-      .trim({ threshold: 20 })
-      .raw()
-      .toBuffer({ resolveWithObject: true });
-    // Edges that hardly have ink were trimmed away: a px on each side.
-    perPx = info.width === width ? 0 : (info.width + 2) / size;
+    // 48 points at 96 dpi are 64 px. Pango reads markup, so the text is escaped.
+    const font = `Inter ${PANGO_WEIGHTS[weight]} 48`;
+    const { width = 0 } = await sharp({ text: { text: escapeText(text), font, dpi: 96 } }).metadata();
+    // Ink may reach a px beyond its box on each side.
+    perPx = (width + 2) / 64;
     widths.set(key, perPx);
   }
   return perPx * sizePx;

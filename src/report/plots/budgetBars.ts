@@ -21,6 +21,8 @@ export interface BudgetInput extends PlotWords {
 }
 
 const ROW = 38;
+/** Letters of a component's name that fit; lagreel's own are shorter. */
+const NAME_LETTERS = 22;
 
 /** SVG text: filled bars are type A, hatched bars type B; the last, outlined bar is all of them together. */
 export function budgetBars(input: BudgetInput): string {
@@ -28,12 +30,12 @@ export function budgetBars(input: BudgetInput): string {
   const most = Math.max(combinedMs, ...bars.map((b) => b.standardUncertaintyMs), 1e-6);
   const x = scaleLinear()
     .domain([0, most])
-    .range([0, PLOT_WIDTH - 66]);
+    .range([0, PLOT_WIDTH - 92]);
   const rows = [
     ...bars.map((b) => ({
       ...b,
       kind: b.type === 'A' ? 'bar' : 'hatched',
-      words: `${b.name} (type ${b.type}${b.common ? ', common' : ''})`,
+      words: `${b.name.length > NAME_LETTERS ? `${b.name.slice(0, NAME_LETTERS - 1)}…` : b.name} (type ${b.type}${b.common ? ', common' : ''})`,
     })),
     { standardUncertaintyMs: combinedMs, kind: 'hollow', words: 'all together', type: 'A' as const },
   ];

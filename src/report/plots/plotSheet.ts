@@ -85,8 +85,17 @@ export function bottomAxis(scale: Scale, y: number, words: string, tickCount = 5
   const format = scale.tickFormat(tickCount);
   const ticks = scale.ticks(tickCount);
   return html`${path('axis', `M${at(left)} ${at(y)}H${at(right)}${ticks.map((t) => `M${at(scale(t))} ${at(y)}v4`).join('')}`)}${ticks.map(
-    (t) => label(scale(t), y + 16, format(t).replace('−', '-'), 'middle', 'tick'),
+    (t) => tickLabel(scale(t), y + 16, format(t).replace('−', '-')),
   )}${label(right, y + 31, words, 'end', 'axis-name')}`;
+}
+
+/** Half of a digit of a tick, as wide as phones draw it, drawing units. */
+const HALF_DIGIT = 4.2;
+
+/** A number under its tick; at the ends of the sheet it is moved inwards rather than cut. */
+function tickLabel(x: number, y: number, words: string): Markup {
+  const half = HALF_DIGIT * words.length;
+  return label(Math.min(PLOT_WIDTH - half, Math.max(half, x)), y, words, 'middle', 'tick');
 }
 
 /** A vertical number axis at `x`, numbers to its left, its name above it, hairlines to `rightX`. */
