@@ -59,7 +59,10 @@ const UNKNOWN_READOUT = { fraction: 0.6, sd: 0.8 / Math.sqrt(12) };
 const UNKNOWN_EXPOSURE = { fraction: 0.75, sd: 0.15 };
 // A phone's tone curve is only roughly the tagged one: standard shift of a partly lit edge, camera frames
 // (check-values 1.7; checked with steeper curves in tests/accuracy).
-const TONE_CURVE_T = 0.02;
+const TONE_CURVE_T = 0.03;
+// A button that is held for the same time at each press ties the LED's going out to its lighting: the edges then say less
+// about the exposure than as many free ones (simulated, tests/accuracy).
+const PAIRED_EDGES = 1.3;
 const BOUNCE_S = 0.012;
 
 /**
@@ -331,7 +334,7 @@ function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
   if (!found) return { ...UNKNOWN_EXPOSURE, interval: null, source: 'assumed' };
   return {
     fraction: found.fraction,
-    sd: (found.interval[1] - found.interval[0]) / 4,
+    sd: (PAIRED_EDGES * (found.interval[1] - found.interval[0])) / 4,
     interval: found.interval,
     source: 'measured',
   };

@@ -38,8 +38,12 @@ export interface GatedOptions {
 }
 
 // A flash that shows just about the level may be taken for the one before or after it: the share of the change that it
-// shows is known to this much (tone curve, form of the response; judgement).
-const SHARE_SD = 0.04;
+// shows is known to this part of itself (tone curve, form of the response; judgement).
+const SHARE_SD = 0.2;
+const SURE = 2.6;
+// Frames of which less than this share of the brightest was lit do not help to place a change.
+const DIM_FRAME = 0.3;
+const LONGEST_REACH = 80;
 
 /** Looks at all regions of a screen through one gate. */
 export function findGatedOnsets(
@@ -109,12 +113,15 @@ function gatedWindows(
 ): (EdgeWindow | null)[] {
   const { whole, parts, crossings } = kind;
   const frames = whole.signal.length;
-  const reach = Math.ceil(1.3 * gate.periodT) + 2;
+  const usual = Math.ceil(1.3 * gate.periodT) + 2;
   const plateau = Math.max(8, Math.ceil(3 * gate.periodT), windowFrames);
+  const lit = litFrames(whole, periodS, gate);
   const noises = parts.map((band) => plateauNoise(band, periodS, crossings, gate, windowFrames));
   return crossings.map((crossing, i) => {
     const previous = crossings[i - 1]?.frame ?? 0;
     const next = crossings[i + 1]?.frame ?? frames;
+    // Where the light stayed away for long, the change may lie anywhere in the gap.
+    const reach = Math.max(usual, Math.min(LONGEST_REACH, gapAround(lit, crossing.frame) + 1));
     const first = Math.max(
       0,
       crossing.frame - reach - plateau,
@@ -142,6 +149,27 @@ function gatedWindows(
     });
     return { firstFrame: first, originS, channels, reachT: reach };
   });
+}
+
+/** Frames that catch a good part of the light. */
+function litFrames(band: Band, periodS: number, gate: Gate): Uint8Array {
+  const light = Float64Array.from(band.openS, (s) => gateLight(gate, s / periodS, gate.exposure));
+  const most = Math.min(gate.exposure, gate.duty * gate.periodT);
+  return Uint8Array.from(light, (v) => (v > DIM_FRAME * most ? 1 : 0));
+}
+
+/** Frames from one to the second lit frame on the side where that is farther. */
+function gapAround(lit: Uint8Array, frame: number): number {
+  const to = (step: 1 | -1) => {
+    let found = 0;
+    let k = frame;
+    while (k >= 0 && k < lit.length && found < 2) {
+      k += step;
+      if (lit[k]) found++;
+    }
+    return Math.abs(k - frame);
+  };
+  return Math.max(to(1), to(-1));
 }
 
 /** Variance of a frame about its plateau seen through the gate, in the darker and in the brighter state. */
@@ -284,7 +312,7 @@ function firstFlash(
     let left = w;
     for (let n = Math.floor((t - timeOf(0)) / gate.periodT - gate.duty); left > 1e-4 * w; n++) {
       const share = shareAt(timeOf(n) - t);
-      const passes = share > 0.98 ? 1 : normalCdf((share - level) / SHARE_SD);
+      const passes = chanceOfPassing(share, level);
       chance.set(n, (chance.get(n) ?? 0) + left * passes);
       left *= 1 - passes;
     }
@@ -312,6 +340,12 @@ function firstFlash(
     intervalT: [Math.min(...likely, mean) - 0.02, Math.max(...likely, mean) + 0.02],
     unseen: sdT > 1,
   };
+}
+
+function chanceOfPassing(share: number, level: number): number {
+  const z = (share - level) / (SHARE_SD * share + 0.004);
+  if (z > SURE) return 1;
+  return z < -SURE ? 0 : normalCdf(z);
 }
 
 /** Share of the change in a flash that begins `t` after first light: the mean over its length, line by line; tabulated. */

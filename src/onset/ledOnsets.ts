@@ -6,6 +6,7 @@ import { type EdgeShape, levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { type ExposureEstimate, estimateExposure, exposureEvidence } from './exposure.js';
 import { gapFlags } from './gapFlags.js';
+import { oddEdges } from './oddEdges.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { type Crossing, cutWindows } from './windows.js';
 
@@ -66,7 +67,8 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     plateauFrames,
     settleFrames: 2,
   });
-  const windows = cut.filter((w) => w !== null);
+  const odd = oddEdges(levels.signal, levels, crossings, plateauFrames);
+  const windows = cut.filter((w, i) => w !== null && !odd[i]).filter((w) => w !== null);
   const { shape, exposure } = ledForm(windows, options.exposureFraction);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
   const edge = blurShape(shape, fraction);
@@ -92,7 +94,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
       intervalS: [at(posterior.intervalT[0]), at(posterior.intervalT[1])],
       before: posterior.before,
       after: posterior.after,
-      flags: gapFlags(trace, crossing.frame),
+      flags: [...gapFlags(trace, crossing.frame), ...(odd[i] ? ['odd-led-edge'] : [])],
     };
     onsets.push(onset);
   });

@@ -1,0 +1,81 @@
+/** LED edges that are not like the others: something passed over the LED, or moved it in the picture. */
+import type { Crossing } from './windows.js';
+
+// Shares of the LED's step. The dark side of an edge depends on the room only; the bright side also on the exposure,
+// which phones change by up to about a half.
+const DARK_OFF = 0.15;
+const BRIGHT_LEAST = 0.6;
+const BRIGHT_MOST = 1.7;
+// Frames nearer to the middle than this are on their way.
+const NEARLY = 0.12;
+const LEAST_EDGES = 5;
+
+interface EdgeLook {
+  readonly dark: number;
+  readonly bright: number;
+  readonly transitFrames: number;
+}
+
+/**
+ * Whether each crossing differs from the clip's usual edge in its plateaus or takes much longer. An odd edge is no
+ * evidence on the LED's form, the exposure, or a press. Fewer than five edges have no usual one: none is odd.
+ * @param signal the LED's projected light; `low` and `high` its two levels.
+ */
+export function oddEdges(
+  signal: Float64Array,
+  { low, high }: { readonly low: number; readonly high: number },
+  crossings: readonly Crossing[],
+  plateauFrames: number,
+): boolean[] {
+  if (crossings.length < LEAST_EDGES) return crossings.map(() => false);
+  const looks = crossings.map((_, i) => lookAt(signal, low, high, crossings, i, plateauFrames));
+  const usualDark = median(looks.map((l) => l.dark));
+  const usualBright = median(looks.map((l) => l.bright));
+  const usualTransit = median(looks.map((l) => l.transitFrames));
+  return looks.map(
+    ({ dark, bright, transitFrames }) =>
+      Math.abs(dark - usualDark) > DARK_OFF ||
+      bright < BRIGHT_LEAST * usualBright ||
+      bright > BRIGHT_MOST * usualBright ||
+      transitFrames > 2 * usualTransit + 3,
+  );
+}
+
+function lookAt(
+  signal: Float64Array,
+  low: number,
+  high: number,
+  crossings: readonly Crossing[],
+  index: number,
+  plateauFrames: number,
+): EdgeLook {
+  const { frame, sign } = crossings[index]!;
+  const previous = crossings[index - 1]?.frame ?? 0;
+  const next = crossings[index + 1]?.frame ?? signal.length;
+  const share = (k: number) => (signal[k]! - low) / (high - low);
+  const level = (from: number, to: number): number | null => {
+    const values: number[] = [];
+    for (let k = Math.max(0, from); k < Math.min(signal.length, to); k++) values.push(share(k));
+    return values.length > 0 ? median(values) : null;
+  };
+  const before = level(Math.max(previous + 2, frame - 2 - plateauFrames), frame - 1) ?? (sign > 0 ? 0 : 1);
+  const after = level(frame + 2, Math.min(next - 1, frame + 2 + plateauFrames)) ?? (sign > 0 ? 1 : 0);
+  const onWay = (k: number): boolean => {
+    const s = (share(k) - before) / (after - before);
+    return s > NEARLY && s < 1 - NEARLY;
+  };
+  let first = frame;
+  while (first - 1 > previous && onWay(first - 1)) first--;
+  let last = frame;
+  while (last < next && last < signal.length && onWay(last)) last++;
+  return {
+    dark: sign > 0 ? before : after,
+    bright: sign > 0 ? after : before,
+    transitFrames: last - first,
+  };
+}
+
+function median(values: number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[sorted.length >> 1] ?? 0;
+}
