@@ -70,7 +70,6 @@ export function measureCommand(
       'after',
       `
 Examples:
-  lagreel measure bench/birch-240p.mp4
   lagreel measure bench --refresh 60 --jobs 2
   lagreel measure clip.mp4 --refresh 60 --region led=led:40,300,24,24 --region top=screen:600,80,320,40 --json`,
     )

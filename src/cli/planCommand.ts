@@ -90,7 +90,11 @@ function viewOf(plan: FilmingPlan): Parameters<typeof renderInspect>[0] {
       {
         title: `To show two chains equal within ${plan.marginMs} ms (chance ${100 * plan.power} % where they are)`,
         rows: [
-          row('One by one', `${presses(plan.pressesUnpaired)} of each chain, compared by their means`),
+          row(
+            'One by one',
+            `${presses(plan.pressesFixedDelays)} of each chain, compared by their fixed delays`,
+            `By the means of all presses: ${presses(plan.pressesUnpaired)} of each.`,
+          ),
           row('Side by side', `${presses(plan.pressesPaired)} with both screens in one picture`),
         ],
       },

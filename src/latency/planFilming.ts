@@ -1,6 +1,7 @@
 /** The plan before filming: how sure a number of presses makes the fixed delay, and how many a wish takes. */
 import { expected } from '../errors.js';
 import { pressesForEquivalence } from '../stats/equivalencePower.js';
+import { pressesForEqualDelays } from '../stats/planEquivalence.js';
 import { predictWidth, pressesForWidth } from '../stats/planWidth.js';
 import { expectedUncertainty } from './expectedUncertainty.js';
 
@@ -33,6 +34,8 @@ export interface FilmingPlan extends FilmingSetting {
   readonly meanWidthMs: number;
   /** Presses for the wanted width; null where nothing is wanted. */
   readonly pressesForWant: number | null;
+  /** Presses of each chain, filmed one after the other, to show their fixed delays equal as `compare` does; null above 100 000. */
+  readonly pressesFixedDelays: number | null;
   /** Presses of each chain to show by the means of two separate clips that they are equal; null above 100 000. */
   readonly pressesUnpaired: number | null;
   /** The same with both screens in one picture, press by press; null above 100 000. */
@@ -61,6 +64,7 @@ export function planFilming(setting: FilmingSetting): FilmingPlan {
     twoEdgeWidthMs: width.twoEdgeWidthMs,
     meanWidthMs: width.meanWidthMs,
     pressesForWant: wantMs === null ? null : pressesForWidth(wantMs, { periodMs, uncertaintyMs }),
+    pressesFixedDelays: pressesForEqualDelays(marginMs, POWER, { periodMs, uncertaintyMs }),
     pressesUnpaired: pressesForEquivalence(POWER, { sd: unpairedSd, margin: marginMs, paired: false }),
     pressesPaired: pressesForEquivalence(POWER, { sd: uncertaintyMs, margin: marginMs, paired: true }),
     power: POWER,

@@ -34,8 +34,14 @@ const MOST_PRESSES = 100_000;
  * Width of the 95 % interval of the fixed delay to expect from a fixed-lag chain, by fitting the wait model to
  * simulated clips.
  * @param presses 1 .. 1000
+ * @param repeats simulated clips
  */
-export function predictWidth(presses: number, setting: PlanSetting, seed = 1): PlannedWidth {
+export function predictWidth(
+  presses: number,
+  setting: PlanSetting,
+  seed = 1,
+  repeats = REPEATS,
+): PlannedWidth {
   if (!(Number.isInteger(presses) && presses >= 1 && presses <= 1000)) {
     throw expected('presses', 'a whole number from 1 to 1000', presses);
   }
@@ -44,13 +50,13 @@ export function predictWidth(presses: number, setting: PlanSetting, seed = 1): P
   if (!(uncertaintyMs >= 0)) throw expected('uncertaintyMs', 'at least 0', uncertaintyMs);
   const random = seededRandom(seed);
   let widthMs = 0;
-  for (let k = 0; k < REPEATS; k += 1) {
+  for (let k = 0; k < repeats; k += 1) {
     const latencies = Array.from({ length: presses }, () => ({
       valueMs: random.uniform(0, periodMs) + random.normal(0, uncertaintyMs),
       uncertaintyMs,
     }));
     const [low, high] = fitWaitModel(latencies, { periodMs, commonUncertaintyMs }).intervalMs;
-    widthMs += (high - low) / REPEATS;
+    widthMs += (high - low) / repeats;
   }
   return {
     presses,

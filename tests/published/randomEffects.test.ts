@@ -18,7 +18,7 @@ test.each([
   const quantiles = densityQuantiles(centreOf(found, 0), [0.025, 0.5, 0.975]);
   // The spread is summed over 24 values, not integrated.
   const CENTRE_TOLERANCE = 0.03;
-  centre.forEach((q, i) => expect(Math.abs(quantiles[i]! - q)).toBeLessThan(CENTRE_TOLERANCE));
+  for (const [i, q] of centre.entries()) expect(Math.abs(quantiles[i]! - q)).toBeLessThan(CENTRE_TOLERANCE);
   expect(Math.abs(found.spread!.sd / spread[1] - 1)).toBeLessThan(0.03);
   expect(Math.abs(found.spread!.interval[1] / spread[2] - 1)).toBeLessThan(0.08);
   // The lower end lies below the second value that is tried.
