@@ -8,12 +8,15 @@ const BRIGHT_LEAST = 0.6;
 const BRIGHT_MOST = 1.7;
 // Frames nearer to the middle than this are on their way.
 const NEARLY = 0.12;
+const UNREST = 0.1;
 const LEAST_EDGES = 5;
 
 interface EdgeLook {
   readonly dark: number;
   readonly bright: number;
   readonly transitFrames: number;
+  /** Middle 80 % of the plateaus' frames, the wider one. */
+  readonly unrest: number;
 }
 
 /**
@@ -31,13 +34,15 @@ export function oddEdges(
   const looks = crossings.map((_, i) => lookAt(signal, low, high, crossings, i, plateauFrames));
   const usualDark = median(looks.map((l) => l.dark));
   const usualBright = median(looks.map((l) => l.bright));
+  const usualUnrest = median(looks.map((l) => l.unrest));
   const usualTransit = median(looks.map((l) => l.transitFrames));
   return looks.map(
-    ({ dark, bright, transitFrames }) =>
+    ({ dark, bright, transitFrames, unrest }) =>
       Math.abs(dark - usualDark) > DARK_OFF ||
       bright < BRIGHT_LEAST * usualBright ||
       bright > BRIGHT_MOST * usualBright ||
-      transitFrames > 2 * usualTransit + 3,
+      transitFrames > 2 * usualTransit + 3 ||
+      unrest > 3 * usualUnrest + UNREST,
   );
 }
 
@@ -53,13 +58,18 @@ function lookAt(
   const previous = crossings[index - 1]?.frame ?? 0;
   const next = crossings[index + 1]?.frame ?? signal.length;
   const share = (k: number) => (signal[k]! - low) / (high - low);
-  const level = (from: number, to: number): number | null => {
+  const level = (from: number, to: number, otherwise: number): { middle: number; range: number } => {
     const values: number[] = [];
     for (let k = Math.max(0, from); k < Math.min(signal.length, to); k++) values.push(share(k));
-    return values.length > 0 ? median(values) : null;
+    if (values.length === 0) return { middle: otherwise, range: 0 };
+    values.sort((a, b) => a - b);
+    const at = (part: number) => values[Math.round(part * (values.length - 1))]!;
+    return { middle: at(0.5), range: at(0.9) - at(0.1) };
   };
-  const before = level(Math.max(previous + 2, frame - 2 - plateauFrames), frame - 1) ?? (sign > 0 ? 0 : 1);
-  const after = level(frame + 2, Math.min(next - 1, frame + 2 + plateauFrames)) ?? (sign > 0 ? 1 : 0);
+  const early = level(Math.max(previous + 2, frame - 2 - plateauFrames), frame - 2, sign > 0 ? 0 : 1);
+  const late = level(frame + 3, Math.min(next - 1, frame + 3 + plateauFrames), sign > 0 ? 1 : 0);
+  const before = early.middle;
+  const after = late.middle;
   const onWay = (k: number): boolean => {
     const s = (share(k) - before) / (after - before);
     return s > NEARLY && s < 1 - NEARLY;
@@ -72,6 +82,7 @@ function lookAt(
     dark: sign > 0 ? before : after,
     bright: sign > 0 ? after : before,
     transitFrames: last - first,
+    unrest: Math.max(early.range, late.range),
   };
 }
 

@@ -1,5 +1,6 @@
 /** What belongs together: each press takes the first matching change after it, each change serves one press. */
 import type { Onset, OnsetSet } from '../onset/onset.js';
+import { flagDoubts } from './doubts.js';
 
 /** A person's exclusion of a press. */
 export interface Exclusion {
@@ -46,6 +47,8 @@ export interface Pairing {
   readonly unmatchedExclusions: readonly Exclusion[];
 }
 
+/** Flag of an LED edge that is not like the others; set by the onset search. */
+const ODD_EDGE = 'odd-led-edge';
 const EXCLUSION_REACH_S = 0.05;
 // A change whose light was not caught: it happened, but when is not known to a camera frame.
 const UNSEEN = 'pulse-not-seen';
@@ -53,7 +56,11 @@ const UNSEEN = 'pulse-not-seen';
 /** Pairs the LED's presses with each screen region's changes. */
 export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options: PairingOptions): Pairing {
   const ledOnsets = led.onsets.filter((o) => o.sign === options.edgeSign);
-  const matched = screens.map((screen) => matchRegion(ledOnsets, screen, options));
+  const pressS = ledOnsets.map((o) => o.levelS);
+  const matched = screens.map((screen) => {
+    const found = matchRegion(ledOnsets, screen, options);
+    return { ...found, responses: flagDoubts(found.responses, pressS) };
+  });
   const excluded = new Map<number, Exclusion>();
   const unmatchedExclusions: Exclusion[] = [];
   for (const exclusion of options.exclusions) {
@@ -67,6 +74,14 @@ export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options
     const cutOff = onset.levelS + options.windowS[1] > options.clipEndS;
     const common = { index: i + 1, led: onset, flags: onset.flags, responses };
     if (exclusion) return { ...common, status: 'excluded', reason: exclusion.reason };
+    if (onset.flags.includes(ODD_EDGE)) {
+      return {
+        ...common,
+        status: 'ambiguous',
+        reason:
+          "the LED's light changed in another way than at most presses: something passed over it, or the picture moved",
+      };
+    }
     const unclear = responses.filter((r) => r.status === 'ambiguous');
     if (unclear.some((r) => !r.flags.includes(UNSEEN))) {
       return {
@@ -173,6 +188,8 @@ function matchRegion(
   return { responses, unused: candidates.filter((o) => !used.has(o)) };
 }
 
+/** More kinds of change than a menu or a pair of toggles has are noise. */
+const MENU_KINDS = 12;
 const LEAST_USUAL = 5;
 /** A wait of one refresh of the slowest usual display, beyond what was seen, s. */
 const USUAL_MARGIN_S = 0.02;
@@ -227,7 +244,9 @@ function responseOnsets(
   const kinds = new Set<string>();
   let covered = 0;
   for (const [k, n] of first) {
-    if (n >= least && n / total.get(k)! >= 0.5) {
+    // One of a few kinds that occur as answers only (a menu's last item) may be rare.
+    const answersOnly = n === total.get(k)! && total.size <= MENU_KINDS;
+    if ((n >= least || answersOnly) && n / total.get(k)! >= 0.5) {
       kinds.add(k);
       covered += n;
     }

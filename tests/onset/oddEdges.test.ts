@@ -1,0 +1,61 @@
+import { describe, expect, it } from 'vitest';
+import { oddEdges } from '../../src/onset/oddEdges.js';
+import type { Crossing } from '../../src/onset/windows.js';
+
+/** Eight edges, 40 frames apart, of a clean LED; `disturb` may change the signal. */
+function edges(disturb: (signal: Float64Array) => void): { signal: Float64Array; crossings: Crossing[] } {
+  const signal = new Float64Array(360);
+  const crossings: Crossing[] = [];
+  for (let i = 0; i < 8; i++) {
+    const sign = i % 2 === 0 ? 1 : -1;
+    crossings.push({ frame: 40 * (i + 1), sign });
+  }
+  for (let k = 0; k < signal.length; k++) signal[k] = Math.floor(k / 40) % 2 === 1 ? 1 : 0;
+  disturb(signal);
+  return { signal, crossings };
+}
+
+const odd = (disturb: (signal: Float64Array) => void) => {
+  const { signal, crossings } = edges(disturb);
+  return oddEdges(signal, { low: 0, high: 1 }, crossings, 12).flatMap((o, i) => (o ? [i] : []));
+};
+
+describe('odd LED edges', () => {
+  it('are none of a clean LED', () => {
+    expect(odd(() => {})).toEqual([]);
+  });
+
+  it('a thumb that lies over the LED before it lights: the dark side is not dark', () => {
+    expect(odd((s) => s.fill(0.4, 80 + 20, 120))).toContain(2);
+  });
+
+  it('a slow passage is no switching', () => {
+    expect(
+      odd((s) => {
+        for (let k = 0; k < 16; k++) s[192 + k] = (k + 0.5) / 16;
+      }),
+    ).toContain(4);
+  });
+
+  it('half of the light only', () => {
+    expect(odd((s) => s.fill(0.45, 120, 160))).toEqual([2, 3]);
+  });
+
+  it('an exposure step by a third is no oddity', () => {
+    expect(
+      odd((s) => {
+        for (let k = 181; k < s.length; k++) s[k] = 1.33 * s[k]!;
+      }),
+    ).toEqual([]);
+  });
+
+  it('four edges have no usual one', () => {
+    const { signal, crossings } = edges((s) => s.fill(0.45, 120, 160));
+    expect(oddEdges(signal, { low: 0, high: 1 }, crossings.slice(0, 4), 12)).toEqual([
+      false,
+      false,
+      false,
+      false,
+    ]);
+  });
+});
