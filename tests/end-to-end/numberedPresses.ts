@@ -40,8 +40,12 @@ function* pictures(): Generator<Uint8Array> {
     const picture = new Uint8Array((luma * 3) / 2).fill(128);
     for (let i = 0; i < luma; i++) picture[i] = 50 + ((i * 7919 + k * 104729) % 7);
     const paint = (x0: number, y0: number, width: number, height: number, value: number) => {
-      for (let y = y0; y < y0 + height; y++)
-        picture.fill(value, y * WIDTH_PX + x0, y * WIDTH_PX + x0 + width);
+      for (let y = y0; y < y0 + height; y++) {
+        for (let x = x0; x < x0 + width; x++) {
+          // Grain of three codes, as every sensor has some.
+          picture[y * WIDTH_PX + x] = value + ((x * 131 + y * 7919 + k * 104729) % 7) - 3;
+        }
+      }
     };
     for (let bit = 0; bit < BITS; bit++) paint(16 * bit, 0, 16, 16, (k >> bit) & 1 ? 90 : 40);
     const openS = k / RATE_HZ;
