@@ -1,8 +1,8 @@
 /** The library with files and FFmpeg: everything of `index.ts`, and whole clips on disk. */
 import { basename, dirname } from 'node:path';
+import { writeResults } from './archive/writeResults.js';
 import { type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
 import type { FrameSource, ReadOptions } from './clip/frameSource.js';
-import { uprightSize } from './clip/frameSource.js';
 import { openClip } from './clip/openClip.js';
 import { AnalysisError, UsageError } from './errors.js';
 import { type Inspection, inspectClip } from './inspect.js';
@@ -11,14 +11,13 @@ import { type CameraCalibration, cameraOf, parseCamera } from './record/camera.j
 import { type ClipFiles, clipFiles, readIfThere, toJsonText, writeWhole } from './record/files.js';
 import { emptyRecipe, parseRecipe } from './record/parseRecipe.js';
 import type { Recipe } from './record/recipe.js';
-import type { ClipRecord } from './record/record.js';
 import { inWritableFolder } from './record/writableFolder.js';
-import { drawOverlay } from './report/pictures/overlay.js';
-import { renderPressesCsv } from './report/pressesCsv.js';
-import { renderReport } from './report/reportHtml.js';
 import { type EncodedClip, type EncodeOptions, encodeClip } from './simulate/encodeClip.js';
 import type { Scene } from './simulate/scene.js';
 
+export type { ClipCheck, DriftCause } from './archive/recheckClip.js';
+export { type FolderCheck, type FolderRecheckOptions, recheckFolder } from './archive/recheckFolder.js';
+export { renderRecheck } from './archive/recheckText.js';
 export { clipsIn, isFolder } from './clip/clipFolder.js';
 export { openClip } from './clip/openClip.js';
 export { type ComparedFiles, type CompareFilesOptions, compareFiles, readSession } from './compareFiles.js';
@@ -52,7 +51,7 @@ export interface MeasuredFile {
 /**
  * Measures a clip on disk and writes record, table, report, overview picture and, where there was none, the recipe.
  * Every file is written as a whole or not at all, and none before the measurement is complete; a clip in which no
- * press was seen leaves nothing behind.
+ * press was seen leaves nothing behind. A record that is replaced by another is kept in `NAME.history`.
  * @throws UsageError, AnalysisError: one sentence each.
  */
 export async function measureFile(clipPath: string, options: MeasureFileOptions = {}): Promise<MeasuredFile> {
@@ -63,27 +62,10 @@ export async function measureFile(clipPath: string, options: MeasureFileOptions 
     const stored = await recipeOf(source, clipPath, options);
     const asked = options.adjustRecipe ? options.adjustRecipe(stored) : stored;
     const measurement = await measureClip(source, asked, options);
-    checkPresses(measurement.record);
-    const picture = await overviewPicture(source, measurement);
     const recipeWritten = options.updateRecipe || (await readIfThere(files.recipe)) === null;
-    options.signal?.throwIfAborted();
-    const { record, evidence } = measurement;
-    await writeWhole(files.record, toJsonText(record));
-    await writeWhole(files.csv, renderPressesCsv(record));
-    await writeWhole(files.regions, picture);
-    await writeWhole(files.report, renderReport(record, { ...evidence, overviewJpeg: picture }));
-    if (recipeWritten) await writeWhole(files.recipe, toJsonText(measurement.recipe));
+    await writeResults(source, measurement, files, { writeRecipe: recipeWritten, signal: options.signal });
     return { measurement, files, recipeWritten };
   });
-}
-
-function checkPresses({ presses, fitness, clip }: ClipRecord): void {
-  if (presses.length > 0) return;
-  const reasons = fitness.reasons.filter((r) => r.severity === 'unfit').map((r) => r.text);
-  throw new AnalysisError(
-    'nothing-measurable',
-    `no press was seen in ${clip.file}: ${reasons.join(' ') || 'check the LED region with --region led=led:x,y,width,height'}`,
-  );
 }
 
 /** Inspects a clip on disk; writes nothing. */
@@ -124,21 +106,6 @@ function checkedRecipe(text: string, path: string, clip: Recipe['clip']): Recipe
     `${basename(path)} is the recipe of another clip (${recipe.clip.file}, sha256 ${recipe.clip.sha256.slice(0, 12)}…), ` +
       `not of ${clip.file} (${clip.sha256.slice(0, 12)}…): name the right one with --recipe, or clear its sha256 to use it as a pattern`,
   );
-}
-
-/** The frame of the first press with the regions drawn in, JPEG. */
-async function overviewPicture(source: FrameSource, measurement: Measurement): Promise<Uint8Array> {
-  const { record, recipe } = measurement;
-  const first = record.presses[0]?.responses.find((r) => r.halfS !== undefined);
-  const capturedS = first?.settledS ?? record.clip.durationS / 2;
-  // The picture is found by media time; on a retimed clip that runs slower than the capture clock.
-  const mediaS = (capturedS / record.clip.durationS) * mediaDurationS(source, record.clip.frames);
-  const picture = await source.readStill(mediaS, 960);
-  return drawOverlay(picture, recipe.regions, { fullWidthPx: uprightSize(source.facts).width });
-}
-
-function mediaDurationS(source: FrameSource, frames: number): number {
-  return frames / (source.facts.nominalRateHz ?? 30);
 }
 
 /**

@@ -14,6 +14,7 @@ import { inspectCommand } from '../src/cli/inspectCommand.js';
 import { run } from '../src/cli/main.js';
 import { measureCommand } from '../src/cli/measureCommand.js';
 import { planCommand } from '../src/cli/planCommand.js';
+import { recheckCommand } from '../src/cli/recheckCommand.js';
 import { simulateCommand } from '../src/cli/simulateCommand.js';
 import { ALLOWANCES } from '../src/compare/comparability.js';
 import { type AnalysisCode, AnalysisError, UsageError } from '../src/errors.js';
@@ -48,6 +49,7 @@ function commands(): Command[] {
     boardCommand(terminal, signal, finish),
     cardCommand(terminal, signal, finish),
     annotateCommand(terminal, signal, finish),
+    recheckCommand(terminal, signal, finish),
     simulateCommand(terminal, signal, finish),
   ].map((command) => {
     return command.action(() => undefined);

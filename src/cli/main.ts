@@ -10,13 +10,15 @@ import { compareCommand } from './compareCommand.js';
 import { inspectCommand } from './inspectCommand.js';
 import { measureCommand } from './measureCommand.js';
 import { planCommand } from './planCommand.js';
+import { recheckCommand } from './recheckCommand.js';
 import { simulateCommand } from './simulateCommand.js';
 import { describeError, processTerminal, STOPPED, type Terminal } from './terminal.js';
 
 /**
  * Runs one command.
  * @param argv arguments without the program's name.
- * @returns the exit code: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 nothing measurable, 130 stopped.
+ * @returns the exit code: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 nothing measurable,
+ *   5 `recheck` found a drift, 130 stopped.
  */
 export async function run(argv: readonly string[], terminal: Terminal = processTerminal()): Promise<number> {
   const controller = new AbortController();
@@ -46,7 +48,8 @@ Examples:
 
 lagreel COMMAND --help shows the options of a command.
 
-Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 nothing measurable, 130 stopped.`,
+Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 nothing measurable,
+5 recheck found a drift, 130 stopped.`,
     );
   program.addCommand(inspectCommand(terminal, controller.signal, finish));
   program.addCommand(measureCommand(terminal, controller.signal, finish));
@@ -56,6 +59,7 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
   program.addCommand(boardCommand(terminal, controller.signal, finish));
   program.addCommand(cardCommand(terminal, controller.signal, finish));
   program.addCommand(annotateCommand(terminal, controller.signal, finish));
+  program.addCommand(recheckCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
   for (const command of [program, ...program.commands]) {
     command.exitOverride();

@@ -13,6 +13,8 @@ export interface ClipFiles {
   readonly report: string;
   /** Overview picture with the regions drawn in. */
   readonly regions: string;
+  /** Folder of the records that were replaced. */
+  readonly history: string;
 }
 
 /** Paths beside a clip, or in `outFolder`. */
@@ -25,6 +27,7 @@ export function clipFiles(clipPath: string, outFolder?: string): ClipFiles {
     csv: at('.presses.csv'),
     report: at('.report.html'),
     regions: at('.regions.jpg'),
+    history: at('.history'),
   };
 }
 

@@ -20,6 +20,7 @@ describe('clipFiles', () => {
       csv: 'bench/birch.240p.presses.csv',
       report: 'bench/birch.240p.report.html',
       regions: 'bench/birch.240p.regions.jpg',
+      history: 'bench/birch.240p.history',
     });
   });
 

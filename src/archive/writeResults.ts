@@ -1,0 +1,57 @@
+/** Writes what was measured from a clip: each file whole or not at all, and a record that was there kept as history. */
+import { type FrameSource, uprightSize } from '../clip/frameSource.js';
+import { AnalysisError } from '../errors.js';
+import type { Measurement } from '../measure.js';
+import { type ClipFiles, toJsonText, writeWhole } from '../record/files.js';
+import type { ClipRecord } from '../record/record.js';
+import { drawOverlay } from '../report/pictures/overlay.js';
+import { renderPressesCsv } from '../report/pressesCsv.js';
+import { renderReport } from '../report/reportHtml.js';
+import { keepInHistory } from './history.js';
+
+/**
+ * Writes record, table, overview picture and report, and the recipe where that is wanted.
+ * @throws AnalysisError `nothing-measurable` where no press was seen, `write-failed`; then nothing is half-written.
+ */
+export async function writeResults(
+  source: FrameSource,
+  measurement: Measurement,
+  files: ClipFiles,
+  options: { readonly writeRecipe: boolean; readonly signal?: AbortSignal | undefined },
+): Promise<void> {
+  const { record, evidence } = measurement;
+  checkPresses(record);
+  const picture = await overviewPicture(source, measurement);
+  const recordText = toJsonText(record);
+  options.signal?.throwIfAborted();
+  await keepInHistory(files, recordText);
+  await writeWhole(files.record, recordText);
+  await writeWhole(files.csv, renderPressesCsv(record));
+  await writeWhole(files.regions, picture);
+  await writeWhole(files.report, renderReport(record, { ...evidence, overviewJpeg: picture }));
+  if (options.writeRecipe) await writeWhole(files.recipe, toJsonText(measurement.recipe));
+}
+
+function checkPresses({ presses, fitness, clip }: ClipRecord): void {
+  if (presses.length > 0) return;
+  const reasons = fitness.reasons.filter((r) => r.severity === 'unfit').map((r) => r.text);
+  throw new AnalysisError(
+    'nothing-measurable',
+    `no press was seen in ${clip.file}: ${reasons.join(' ') || 'check the LED region with --region led=led:x,y,width,height'}`,
+  );
+}
+
+/** The frame of the first press with the regions drawn in, JPEG. */
+async function overviewPicture(source: FrameSource, measurement: Measurement): Promise<Uint8Array> {
+  const { record, recipe } = measurement;
+  const first = record.presses[0]?.responses.find((r) => r.halfS !== undefined);
+  const capturedS = first?.settledS ?? record.clip.durationS / 2;
+  // The picture is found by media time; on a retimed clip that runs slower than the capture clock.
+  const mediaS = (capturedS / record.clip.durationS) * mediaDurationS(source, record.clip.frames);
+  const picture = await source.readStill(mediaS, 960);
+  return drawOverlay(picture, recipe.regions, { fullWidthPx: uprightSize(source.facts).width });
+}
+
+function mediaDurationS(source: FrameSource, frames: number): number {
+  return frames / (source.facts.nominalRateHz ?? 30);
+}
