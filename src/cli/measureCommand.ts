@@ -13,6 +13,7 @@ import {
   type SessionClip,
 } from '../node.js';
 import { checkDistinct, toJsonText } from '../record/files.js';
+import type { Recipe } from '../record/recipe.js';
 import { plainText } from '../report/plainText.js';
 import { renderSession } from '../report/sessionText.js';
 import { renderSummary } from '../report/summaryText.js';
@@ -94,7 +95,7 @@ async function measureAll(
   const { clips, fromFolder } = await clipsOf(paths);
   checkDistinct(clips, options.out);
   const camera = options.camera === undefined ? undefined : await readCameraFile(options.camera);
-  const labelsOf = await sessionLabels(clips, options, terminal);
+  const rowOf = await sessionRows(clips, options, terminal);
   // In the order of the clips, whichever is done first.
   const done = new Map<string, MeasuredFile>();
   const failed = new Map<string, FailedClip>();
@@ -110,8 +111,7 @@ async function measureAll(
         ...(options.out !== undefined ? { outFolder: options.out } : {}),
         ...(camera ? { camera } : {}),
         updateRecipe: options.updateRecipe ?? false,
-        adjustRecipe: (recipe) =>
-          overlayOptions({ ...recipe, labels: { ...recipe.labels, ...labelsOf(clip) } }, options),
+        adjustRecipe: (recipe) => overlayOptions(withSession(recipe, rowOf(clip)), options),
         signal,
         onProgress: ({ stage, framesDone, framesTotal }) => progress.update(stage, framesDone, framesTotal),
       }).finally(() => progress.clear());
@@ -168,13 +168,26 @@ async function clipsOf(
   return { clips: lists.flat(), fromFolder: folders.includes(true) };
 }
 
-/** Labels of a clip by the session table beside it, or by the one that is named. */
-async function sessionLabels(
+/** A recipe with the labels of the session table over its own; regions that the recipe does not name yet get theirs in `compare`. */
+function withSession(recipe: Recipe, row: SessionClip | undefined): Recipe {
+  if (!row) return recipe;
+  return {
+    ...recipe,
+    labels: { ...recipe.labels, ...row.labels },
+    regions: recipe.regions.map((region) => {
+      const own = row.regionLabels[region.name];
+      return own ? { ...region, labels: { ...region.labels, ...own } } : region;
+    }),
+  };
+}
+
+/** The row of a clip in the session table beside it, or in the one that is named. */
+async function sessionRows(
   clips: readonly string[],
   { session }: MeasureCommandOptions,
   terminal: Terminal,
-): Promise<(clip: string) => Readonly<Record<string, string>>> {
-  if (session === false) return () => ({});
+): Promise<(clip: string) => SessionClip | undefined> {
+  if (session === false) return () => undefined;
   const named = typeof session === 'string' ? session : null;
   const tableOf = (clip: string): string => named ?? join(dirname(clip), SESSION_FILE);
   const tables = new Map<string, readonly SessionClip[]>();
@@ -191,7 +204,7 @@ async function sessionLabels(
       );
     }
   }
-  return (clip) => tables.get(tableOf(clip))!.find((row) => row.file === basename(clip))?.labels ?? {};
+  return (clip) => tables.get(tableOf(clip))!.find((row) => row.file === basename(clip));
 }
 
 /** Runs a job on each item, so many at a time; the first error stops what has not begun. */
