@@ -44,6 +44,8 @@ const SURE = 2.6;
 // Frames of which less than this share of the brightest was lit do not help to place a change.
 const DIM_FRAME = 0.3;
 const LONGEST_REACH = 80;
+// Steps of less than this share of the usual one are none.
+const LEAST_STEP = 0.3;
 
 /** Looks at all regions of a screen through one gate. */
 export function findGatedOnsets(
@@ -92,7 +94,7 @@ function onsetSet(
   const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
   return {
     region: trace.region,
-    onsets: onsets.sort((a, b) => a.levelS - b.levelS),
+    onsets: onsets.filter((o) => isStep(o, onsets)).sort((a, b) => a.levelS - b.levelS),
     shapes: { rise, fall },
     responseTimeMs: !options.strobed && forms.rise.tauT > 0.12 ? riseTimeT * trace.periodS * 1000 : null,
     shapeSdS: options.strobed
@@ -103,6 +105,14 @@ function onsetSet(
     refreshHz: options.strobed ? 1 / (gate.periodT * trace.periodS) : null,
     warnings: [],
   };
+}
+
+/** False where the light hardly changed, compared with the other changes of the kind: what cleaning left of the pulses. */
+function isStep(onset: Onset, all: readonly Onset[]): boolean {
+  const sizes = all.filter((o) => o.kind === onset.kind).map((o) => Math.abs(o.after - o.before));
+  sizes.sort((a, b) => a - b);
+  const usual = sizes[Math.floor(0.75 * (sizes.length - 1))]!;
+  return Math.abs(onset.after - onset.before) > LEAST_STEP * usual;
 }
 
 function gatedWindows(

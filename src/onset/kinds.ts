@@ -96,13 +96,35 @@ function settledStep(
 // A change of less than this share of the usual energy is what cleaning left of the pulses.
 const WEAK = 0.1;
 
+function usualEnergy(energies: readonly number[]): number {
+  // The fourth largest: false changes may outnumber true ones, and a hand before the lens is larger than either.
+  const sorted = [...energies].sort((a, b) => b - a);
+  return sorted[Math.min(3, sorted.length - 1)] ?? 0;
+}
+
+/**
+ * Changes of pulsed light, ready to be grouped: weak ones and echoes of stronger ones left out, and the step taken
+ * from settled frames, because rows are lit at different times and a short window catches only some of them.
+ */
+export function steadyChanges(trace: Trace, changes: readonly Change[], guardFrames: number): Change[] {
+  const usual = usualEnergy(changes.map((c) => c.energy));
+  const kept: Change[] = [];
+  for (const change of changes) {
+    if (change.energy < WEAK * usual) continue;
+    const last = kept[kept.length - 1];
+    if (!last || change.frame - last.frame > 1.5 * guardFrames) kept.push(change);
+    else if (change.energy > last.energy) kept[kept.length - 1] = change;
+  }
+  const frames = kept.map((c) => c.frame);
+  return kept.map((c) => ({ ...c, step: settledStep(trace, c, frames, guardFrames) }));
+}
+
 /**
  * The kinds without the false changes that pulsed light leaves: parts of one change (same sign, close together) are
  * made one, weak ones go.
  */
 export function pruneKinds(kinds: readonly Kind[], guardFrames: number): Kind[] {
-  const energies = kinds.flatMap((k) => k.members.map((m) => m.change.energy)).sort((a, b) => a - b);
-  const usual = energies[Math.floor(0.8 * (energies.length - 1))] ?? 0;
+  const usual = usualEnergy(kinds.flatMap((k) => k.members.map((m) => m.change.energy)));
   return kinds.flatMap((kind) => {
     const kept: Kind['members'][number][] = [];
     for (const member of kind.members) {

@@ -7,7 +7,7 @@ import { type EdgeShape, type LineWeight, levelTime, weightedLevelTime } from '.
 import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
 import { findGatedOnsets } from './gatedOnsets.js';
-import { groupKinds, type Kind, pruneKinds, settleKinds } from './kinds.js';
+import { groupKinds, type Kind, pruneKinds, settleKinds, steadyChanges } from './kinds.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { findPulsedLight, type PulsedLight } from './pulsedLight.js';
 import { findPulsedOnsets } from './pulsedOnsets.js';
@@ -108,7 +108,8 @@ function regionWork(
 ): RegionWork {
   const beat = light?.beats[index] ?? null;
   const clean = beat ? withoutBeat(trace, beat) : trace;
-  const found = groupKinds(findChanges(clean, { windowFrames }), clean.noise);
+  const changes = findChanges(clean, { windowFrames });
+  const found = groupKinds(beat ? steadyChanges(clean, changes, windowFrames) : changes, clean.noise);
   const settled = settleKinds(clean, found, windowFrames);
   const kinds = beat ? pruneKinds(settled, windowFrames) : settled;
   let timed = clean;
