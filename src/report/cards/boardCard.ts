@@ -55,7 +55,7 @@ export async function boardCard(comparison: Comparison, shape: CardShape, theme:
   const top = wide ? 262 : 300;
   const bottom = heightPx - (wide ? 236 : 290);
   const rowPx = Math.min(wide ? 150 : 190, (bottom - top) / Math.max(1, rows.length));
-  const labelPx = wide ? 700 : inner;
+  const labelPx = wide ? 780 : inner;
   const left = wide ? m + labelPx + 30 : m;
   const x = scaleLinear()
     .domain(boardDomainMs(rows))
@@ -131,7 +131,7 @@ async function wideRow(
   labelPx: number,
   p: Colours,
 ): Promise<string> {
-  const figurePx = 290;
+  const figurePx = 270;
   const nameX = m + 74;
   return [
     html`${lagSign(row.lag, m + 26, y + rowPx * 0.42, 52)}`.text,
