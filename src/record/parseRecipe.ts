@@ -1,6 +1,7 @@
 /** Reads and completes recipes: strict about unknown keys, because a misspelt decision must not be lost in silence. */
 import { z } from 'zod';
 import { AnalysisError } from '../errors.js';
+import { RECIPE_MIGRATIONS, type StoredJson, toPresentVersion } from './migrate.js';
 import type { Recipe } from './recipe.js';
 
 const pixel = z.number().int().min(0).max(65_535);
@@ -87,16 +88,14 @@ export function parseRecipe(text: string, file: string): Recipe {
     const why = cause instanceof Error ? cause.message : String(cause);
     throw refuse(`is not a recipe: it is not valid JSON (${why}); mend it there, or set it aside`);
   }
-  const { format, version } = (json ?? {}) as { readonly format?: unknown; readonly version?: unknown };
+  const { format } = (json ?? {}) as { readonly format?: unknown };
   if (format !== 'lagreel-recipe') {
     const is =
       typeof format === 'string' ? `its "format" is ${JSON.stringify(format)}` : 'it has no "format"';
     throw refuse(`is not a recipe: ${is}, expected "lagreel-recipe"; give a NAME.recipe.json`);
   }
-  if (typeof version === 'number' && version > 1) {
-    throw refuse(`has recipe version ${version}, and this lagreel reads version 1: use a newer lagreel`);
-  }
-  const result = recipeSchema.safeParse(json);
+  const present = toPresentVersion(json as StoredJson, 'recipe', RECIPE_MIGRATIONS, refuse);
+  const result = recipeSchema.safeParse(present);
   if (result.success) return result.data as Recipe;
   const issue = result.error.issues[0]!;
   const place = issue.path.length > 0 ? issue.path.map(String).join('.') : 'the top level';

@@ -1,6 +1,7 @@
 /** Reads records: keys that a later version adds pass, values that a comparison relies on are checked. */
 import { z } from 'zod';
 import { AnalysisError } from '../errors.js';
+import { RECIPE_MIGRATIONS, RECORD_MIGRATIONS, type StoredJson, toPresentVersion } from './migrate.js';
 import { recipeSchema } from './parseRecipe.js';
 import type { ClipRecord } from './record.js';
 
@@ -142,18 +143,24 @@ export function parseRecord(text: string, file: string): ClipRecord {
     const why = cause instanceof Error ? cause.message : String(cause);
     throw refuse(`is not a record: it is not valid JSON (${why}); measure the clip again`);
   }
-  const { format, version } = (json ?? {}) as { readonly format?: unknown; readonly version?: unknown };
+  const { format } = (json ?? {}) as { readonly format?: unknown };
   if (format !== 'lagreel-record') {
     const is =
       typeof format === 'string' ? `its "format" is ${JSON.stringify(format)}` : 'it has no "format"';
     throw refuse(`is not a record: ${is}, expected "lagreel-record"; give a NAME.record.json`);
   }
-  if (typeof version === 'number' && version > 1) {
-    throw refuse(`has record version ${version}, and this lagreel reads version 1: use a newer lagreel`);
-  }
-  const result = recordSchema.safeParse(json);
+  const present = toPresentVersion(json as StoredJson, 'record', RECORD_MIGRATIONS, refuse);
+  const recipe = asObject(present.recipe);
+  const withRecipe = recipe
+    ? { ...present, recipe: toPresentVersion(recipe, 'recipe', RECIPE_MIGRATIONS, refuse) }
+    : present;
+  const result = recordSchema.safeParse(withRecipe);
   if (result.success) return result.data as unknown as ClipRecord;
   const issue = result.error.issues[0]!;
   const place = issue.path.length > 0 ? issue.path.map(String).join('.') : 'the top level';
   throw refuse(`is not a valid record: ${place}: ${issue.message}; measure the clip again`);
+}
+
+function asObject(value: unknown): StoredJson | null {
+  return typeof value === 'object' && value !== null && !Array.isArray(value) ? (value as StoredJson) : null;
 }
