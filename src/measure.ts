@@ -13,6 +13,13 @@ import { summariseLatencies } from './latency/summarise.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import type { Onset, OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
+import {
+  flaggedShare,
+  flickeringShare,
+  isOtherEdge,
+  medianContrast,
+  withClipDoubts,
+} from './press/clipDoubts.js';
 import { type Pairing, type PairingOptions, type Press, pairPresses } from './press/pairPresses.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
@@ -21,6 +28,7 @@ import { composeRecord, type ExposureUsed, type ReadoutUsed } from './record/com
 import type { Evidence } from './record/evidence.js';
 import type { Recipe } from './record/recipe.js';
 import type { ClipRecord } from './record/record.js';
+import { type CompletedRegions, completeRegions } from './region/completeRegions.js';
 import { findRegions } from './region/findRegions.js';
 import { checkRegion, readoutPosition } from './region/geometry.js';
 import type { Region } from './region/region.js';
@@ -52,6 +60,8 @@ export interface MeasureOptions {
   readonly onProgress?: (progress: MeasureProgress) => void;
   /** A camera file: gives the readout where the recipe does not state it. */
   readonly camera?: CameraCalibration;
+  /** Another way to the samples than decoding, such as a cache; gives exactly what `sampleClip` would. */
+  readonly sample?: typeof sampleClip;
 }
 
 // Without a statement: sensors that film fast are read out during most of a frame; uniform from 0.2 to 1 (judgement).
@@ -78,19 +88,21 @@ export async function measureClip(
   for (const region of recipe.regions) checkRegion(region, source.facts);
   const notes: string[] = [];
   let full = recipe;
+  let regionsUnsure = false;
   if (!hasRole(recipe, 'led') || !hasRole(recipe, 'screen')) {
     const found = await findMissingRegions(source, recipe, options);
-    full = { ...recipe, regions: found.regions };
+    full = { ...recipe, regions: found.regions, cue: { ...recipe.cue, edge: found.edge } };
     notes.push(...found.notes);
+    regionsUnsure = found.unsure;
   }
   for (const region of full.regions) checkRegion(region, source.facts);
   checkNames(full.regions);
-  const { samples, times } = await sampleClip(source, full.regions, {
+  const { samples, times } = await (options.sample ?? sampleClip)(source, full.regions, {
     ...(options.signal ? { signal: options.signal } : {}),
     onProgress: (framesDone) =>
       options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: source.facts.declaredFrames }),
   });
-  return measureSamples(samples, times, source.facts, full, notes, options.camera);
+  return measureSamples(samples, times, source.facts, full, notes, options.camera, regionsUnsure);
 }
 
 function hasRole(recipe: Recipe, role: Region['role']): boolean {
@@ -112,7 +124,7 @@ async function findMissingRegions(
   source: FrameSource,
   recipe: Recipe,
   options: MeasureOptions,
-): Promise<{ regions: readonly Region[]; notes: readonly string[] }> {
+): Promise<CompletedRegions> {
   const rateHz = likelyRateHz(source, recipe);
   const found = await findRegions(source, {
     rateHz,
@@ -124,23 +136,7 @@ async function findMissingRegions(
         framesTotal: source.facts.declaredFrames,
       }),
   });
-  const taken = new Set(recipe.regions.map((r) => r.role));
-  const added = found.regions.filter((r) => !taken.has(r.role));
-  const regions = [...recipe.regions, ...added];
-  if (!regions.some((r) => r.role === 'led') || !regions.some((r) => r.role === 'screen')) {
-    throw new AnalysisError(
-      'nothing-measurable',
-      `no LED and screen could be found in ${source.facts.file}: ${found.notes.join(' ') || 'nothing suitable changes'} ` +
-        'Name them with --region led=led:x,y,width,height --region top=screen:x,y,width,height',
-    );
-  }
-  const notes = [...found.notes];
-  if (found.unsure) {
-    notes.push(
-      'The regions were found without certainty: look at the overview picture, and set them with --region name=role:x,y,width,height if they are wrong.',
-    );
-  }
-  return { regions, notes };
+  return completeRegions(recipe.regions, found, recipe.cue.edge, source.facts.file);
 }
 
 /** The capture rate before any frame is read, for the search only; the clock proper needs every timestamp. */
@@ -157,7 +153,10 @@ function rateUnknown({ file }: ClipFacts, reason: string, details = {}): Analysi
   return new AnalysisError('rate-unknown', named.startsWith(file) ? named : `${file}: ${named}`, details);
 }
 
-/** Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser. */
+/**
+ * Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser.
+ * @param regionsUnsure the regions were found without certainty: every press carries a flag.
+ */
 export function measureSamples(
   allSamples: ClipSamples,
   times: FrameTimes,
@@ -165,6 +164,7 @@ export function measureSamples(
   recipe: Recipe,
   notes: readonly string[] = [],
   camera?: CameraCalibration,
+  regionsUnsure = false,
 ): Measurement {
   if (allSamples.frames < 8) {
     throw new AnalysisError(
@@ -202,11 +202,17 @@ export function measureSamples(
     pictureHeightPx: uprightSize(facts).height,
   });
   const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;
-  const pairing = pairInStretches(led, screens, clock, {
-    edgeSign: recipe.cue.edge === 'press' ? 1 : -1,
+  const edgeSign = recipe.cue.edge === 'press' ? 1 : -1;
+  const otherEdge = isOtherEdge(led, durationS, edgeSign);
+  const paired = pairInStretches(led, screens, clock, {
+    edgeSign,
     windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
     exclusions: recipe.decisions.map(({ pressAtS, reason }) => ({ pressAtS, reason })),
   });
+  const pairing = withClipDoubts(paired, [
+    ...(regionsUnsure ? ['regions-unsure'] : []),
+    ...(otherEdge ? ['led-rests-the-other-way'] : []),
+  ]);
   const regionResults = screens.map((screen) => {
     const conditions: LatencyConditions = {
       periodMs: clock.periodS * 1000,
@@ -254,6 +260,10 @@ export function measureSamples(
     measured: pairing.presses.filter((p) => p.status === 'measured').length,
     ambiguous: pairing.presses.filter((p) => p.status === 'ambiguous').length,
     noResponse: pairing.presses.filter((p) => p.status === 'no-response').length,
+    regionsUnsure,
+    otherEdge,
+    oddEdges: pairing.presses.filter((p) => p.flags.includes('odd-led-edge')).length,
+    flaggedShare: flaggedShare(paired),
     screens: screens.map((s, i) => ({
       name: s.region.name,
       contrast: medianContrast(pairing, s),
@@ -338,23 +348,6 @@ function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
     interval: found.interval,
     source: 'measured',
   };
-}
-
-function flickeringShare(pairing: Pairing, screen: OnsetSet): number {
-  const responses = pairing.presses
-    .flatMap((p) => p.responses)
-    .filter((r) => r.region === screen.region.name && r.onset);
-  const flickering = responses.filter((r) => r.flags.includes('flickering-light')).length;
-  return flickering / Math.max(1, responses.length);
-}
-
-function medianContrast(pairing: Pairing, screen: OnsetSet): number {
-  const contrasts = pairing.presses
-    .flatMap((p) => p.responses)
-    .filter((r) => r.region === screen.region.name && r.onset)
-    .map((r) => r.onset!.contrast)
-    .sort((a, b) => a - b);
-  return contrasts[contrasts.length >> 1] ?? 0;
 }
 
 function onlyFrames(samples: ClipSamples, used: Uint32Array): ClipSamples {

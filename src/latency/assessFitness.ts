@@ -10,6 +10,14 @@ export interface FitnessEvidence {
   readonly measured: number;
   readonly ambiguous: number;
   readonly noResponse: number;
+  /** The regions were found, without certainty. */
+  readonly regionsUnsure: boolean;
+  /** The LED rests in the state that a press is said to bring about. */
+  readonly otherEdge: boolean;
+  /** Presses whose LED changed in another way than usual. */
+  readonly oddEdges: number;
+  /** Share (0..1) of the measured responses that carry a flag. */
+  readonly flaggedShare: number;
   readonly screens: readonly {
     readonly name: string;
     readonly contrast: number;
@@ -81,10 +89,34 @@ export function assessFitness(e: FitnessEvidence): Fitness {
     'No press was followed by a change of a screen region: check the regions and the response window.',
   );
   add(
-    e.presses > 0 && e.measured > 0 && e.measured < 0.8 * e.presses,
+    e.presses > 0 && e.measured > 0 && e.measured < 0.9 * e.presses,
     'care',
     'few-responses',
     `Only ${e.measured} of ${e.presses} presses could be measured (${e.noResponse} without response, ${e.ambiguous} ambiguous).`,
+  );
+  add(
+    e.regionsUnsure,
+    'care',
+    'regions-unsure',
+    'LED and screen were found without certainty: look at the picture of the regions, and set them by hand if they are wrong. Every press is flagged.',
+  );
+  add(
+    e.otherEdge,
+    'care',
+    'led-rests-the-other-way',
+    "The LED spends most of the clip in the state that a press is said to bring about: the button's release may have been taken for its press. State the edge.",
+  );
+  add(
+    e.oddEdges > 0,
+    'care',
+    'odd-led-edges',
+    `${e.oddEdges} times the LED's light changed in another way than at a press (a thumb over it, a moved picture): keep the LED in free view, and the phone still. These are not measured.`,
+  );
+  add(
+    e.flaggedShare > 0.15,
+    'care',
+    'many-flags',
+    `${percent(e.flaggedShare)} of the responses carry a flag: look at them before believing the distribution.`,
   );
   add(
     e.measured > 0 && e.measured < 8,

@@ -1,5 +1,12 @@
 /** Weak evidence: what makes one response less believable than the others of its region. */
-import type { Response } from './pairPresses.js';
+import type { Onset } from '../onset/onset.js';
+
+/** The parts of a response that are judged here. */
+export interface JudgedResponse {
+  readonly status: string;
+  readonly onset: Onset | null;
+  readonly flags: readonly string[];
+}
 
 /** Responses below this share of the region's usual contrast are weak. */
 const WEAK_SHARE = 0.4;
@@ -13,7 +20,10 @@ const UNUSUAL_MARGIN_S = 0.02;
  * measured responses have no usual one.
  * @param pressS time of each press, s.
  */
-export function flagDoubts(responses: readonly Response[], pressS: readonly number[]): Response[] {
+export function flagDoubts<R extends JudgedResponse>(
+  responses: readonly R[],
+  pressS: readonly number[],
+): R[] {
   const measured = responses.flatMap((r, i) =>
     r.onset && r.status === 'measured' ? [{ onset: r.onset, lagS: r.onset.levelS - pressS[i]! }] : [],
   );

@@ -1,0 +1,71 @@
+import { describe, expect, it } from 'vitest';
+import type { Onset, OnsetSet } from '../../src/onset/onset.js';
+import { flaggedShare, isOtherEdge, ledLitShare, withClipDoubts } from '../../src/press/clipDoubts.js';
+import type { Pairing } from '../../src/press/pairPresses.js';
+
+function ledOf(edges: readonly (readonly [number, 1 | -1])[]): OnsetSet {
+  const shape = { tauT: 0, sweepT: 0 };
+  return {
+    region: { name: 'led', role: 'led', x: 0, y: 0, width: 8, height: 8 },
+    onsets: edges.map(([levelS, sign]) => ({ levelS, sign, flags: [] }) as unknown as Onset),
+    shapes: { rise: shape, fall: shape },
+    responseTimeMs: null,
+    shapeSdS: 0,
+    signals: [],
+    light: 'held',
+    refreshHz: null,
+    warnings: [],
+  };
+}
+
+describe('doubts about a whole clip', () => {
+  it('how long the LED is lit, from its edges', () => {
+    const blinks = ledOf([
+      [1, 1],
+      [1.5, -1],
+      [3, 1],
+      [3.5, -1],
+    ]);
+    expect(ledLitShare(blinks, 4)).toBeCloseTo(0.25, 12);
+    const goesOut = ledOf([
+      [1, -1],
+      [1.5, 1],
+    ]);
+    expect(ledLitShare(goesOut, 4)).toBeCloseTo(3.5 / 4, 12);
+    expect(ledLitShare(ledOf([]), 4)).toBeNull();
+  });
+
+  it('a light that rests lit contradicts a press that lights it, and the other way round', () => {
+    const goesOut = ledOf([
+      [1, -1],
+      [1.2, 1],
+    ]);
+    expect(isOtherEdge(goesOut, 4, 1)).toBe(true);
+    expect(isOtherEdge(goesOut, 4, -1)).toBe(false);
+  });
+
+  it('flags every press, and counts flagged responses', () => {
+    const response = (flags: readonly string[]) => ({
+      region: 'a',
+      status: 'measured' as const,
+      onset: null,
+      flags,
+    });
+    const press = (index: number, flags: readonly string[]) => ({
+      index,
+      led: ledOf([[1, 1]]).onsets[0]!,
+      status: 'measured' as const,
+      flags: [],
+      responses: [response(flags)],
+    });
+    const pairing: Pairing = {
+      presses: [press(1, []), press(2, ['weak-response'])],
+      unprompted: [],
+      unmatchedExclusions: [],
+    };
+    expect(flaggedShare(pairing)).toBe(0.5);
+    const doubted = withClipDoubts(pairing, ['regions-unsure']);
+    expect(doubted.presses.map((p) => p.flags)).toEqual([['regions-unsure'], ['regions-unsure']]);
+    expect(flaggedShare(doubted)).toBe(1);
+  });
+});
