@@ -241,25 +241,63 @@ function strongestBeat(
   return peaks[best]!.hz;
 }
 
-/** Light of a full pulse in a region's state, in units of its projected signal summed over frames. */
-export function fullPulse(
+/** A pulse of a known state: when it comes within a camera frame (0..1), and its energy. */
+export interface KnownPulse {
+  readonly phase: number;
+  readonly energy: number;
+}
+
+/** When pulse `n` reaches a region's first line, as a share of a camera frame, 0..1. */
+export function pulsePhase(train: PulseTrain, n: number, region: PulsedBands, periodS: number): number {
+  const t = train.phaseT + n * train.periodT + train.slopeT * region.topPx - region.whole.openS[0]! / periodS;
+  return t - Math.floor(t);
+}
+
+/** All pulses of the spans of one state. */
+export function knownPulses(
   train: PulseTrain,
   region: PulsedBands,
   spans: readonly LitSpan[],
   periodS: number,
   exposure: number,
-): number {
-  const energies: number[] = [];
+): KnownPulse[] {
+  const out: KnownPulse[] = [];
   for (const [from, to] of spans) {
     const first = Math.ceil((region.whole.openS[from]! / periodS - train.phaseT) / train.periodT);
     const last = Math.floor((region.whole.openS[to - 1]! / periodS - train.phaseT) / train.periodT);
     for (let n = first; n <= last; n++) {
       const { energy, weight } = pulseEnergy(train, n, region, periodS, exposure);
-      if (weight > 0.05) energies.push(energy);
+      if (weight > 0) out.push({ phase: pulsePhase(train, n, region, periodS), energy });
     }
   }
-  energies.sort((a, b) => a - b);
-  return energies[energies.length >> 1] ?? 0;
+  return out;
+}
+
+// Pulses that come within this part of a camera frame of each other are caught alike.
+const LIKE_PHASE = 0.05;
+const MOST_LIKE = 15;
+
+/**
+ * Energy of a pulse of a state that is caught as one at `phase` is: whatever the form of the pulses, like phases are
+ * compared. Null where the clip shows none.
+ */
+export function likePulse(
+  pulses: readonly KnownPulse[],
+  phase: number,
+): { readonly energy: number; readonly scatter: number } | null {
+  const near = pulses
+    .map((p) => {
+      const d = Math.abs(p.phase - phase);
+      return { energy: p.energy, distance: Math.min(d, 1 - d) };
+    })
+    .filter((p) => p.distance < LIKE_PHASE)
+    .sort((a, b) => a.distance - b.distance)
+    .slice(0, MOST_LIKE);
+  if (near.length < 3) return null;
+  const sorted = near.map((p) => p.energy).sort((a, b) => a - b);
+  const energy = sorted[sorted.length >> 1]!;
+  const deviations = sorted.map((e) => Math.abs(e - energy)).sort((a, b) => a - b);
+  return { energy, scatter: 1.48 * deviations[deviations.length >> 1]! };
 }
 
 /**

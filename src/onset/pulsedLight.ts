@@ -60,11 +60,24 @@ export function findPulsedLight(traces: readonly Trace[], options: PulsedLightOp
         options.refreshHz,
       )
     : null;
-  if (train && train.slopeT !== 0 && (!gate || train.residual < gate.residual)) {
+  if (train && train.slopeT !== 0 && fitsBetter(train, gate, options.refreshHz, periodS)) {
     return { beats, source: { kind: 'tube', train } };
   }
   if (!gate) return { beats, source: { kind: 'unknown' } };
   return { beats, source: { kind: 'gate', gate, strobed: isStrobed(gate, options.refreshHz, periodS) } };
+}
+
+/** A train at the refresh is preferred to a gate of another rhythm that happens to beat alike. */
+function fitsBetter(
+  train: PulseTrain,
+  gate: Gate | null,
+  refreshHz: number | null,
+  periodS: number,
+): boolean {
+  if (!gate || train.residual < gate.residual) return true;
+  return (
+    refreshHz !== null && !isStrobed(gate, refreshHz, periodS) && train.residual < 2 * gate.residual + 0.003
+  );
 }
 
 function isStrobed(gate: Gate, refreshHz: number | null, periodS: number): boolean {

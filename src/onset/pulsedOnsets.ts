@@ -3,7 +3,16 @@ import type { Trace } from '../trace/trace.js';
 import { type LineWeight, weightedLevelTime } from './edgeShape.js';
 import { gapFlags } from './gapFlags.js';
 import type { Onset, OnsetSet } from './onset.js';
-import { fullPulse, type LitSpan, type PulsedBands, type PulseTrain, pulseEnergy } from './pulseTrain.js';
+import {
+  type KnownPulse,
+  knownPulses,
+  type LitSpan,
+  likePulse,
+  type PulsedBands,
+  type PulseTrain,
+  pulseEnergy,
+  pulsePhase,
+} from './pulseTrain.js';
 import type { Band, Crossing } from './windows.js';
 
 /** One region with its main kind of change. */
@@ -97,8 +106,8 @@ function pulsedSet(
 ): OnsetSet {
   const { trace, crossings, signals } = candidate;
   const full = {
-    after: fullPulse(train, region, region.lit, trace.periodS, options.exposureFraction),
-    before: fullPulse(train, region, region.unlit, trace.periodS, options.exposureFraction),
+    after: knownPulses(train, region, region.lit, trace.periodS, options.exposureFraction),
+    before: knownPulses(train, region, region.unlit, trace.periodS, options.exposureFraction),
   };
   const sweepT = train.slopeT * region.heightPx;
   const shape = { tauT: 0, sweepT };
@@ -123,12 +132,12 @@ interface Pulse {
   readonly n: number;
   /** 0 in the old state, 1 in the new one. */
   readonly share: number;
-  /** 1 caught whole, 0 behind closed shutters. */
+  /** How clearly it tells the states apart, 0..1. */
   readonly weight: number;
 }
 
-// A pulse of which less was caught says nothing about its energy.
-const LEAST_WEIGHT = 0.15;
+// Step between the states over the scatter of like pulses, below which a pulse does not tell them apart.
+const LEAST_CLEAR = 4;
 
 /**
  * The first pulse of the new state: the place of a step that explains all shares best. Where pulses around it were not
@@ -138,7 +147,7 @@ function firstNewPulse(
   pulses: readonly Pulse[],
   level: number,
 ): { readonly first: number; readonly last: number } | null {
-  const seen = pulses.filter((p) => p.weight >= LEAST_WEIGHT);
+  const seen = pulses;
   if (seen.length < 3) return null;
   const costOf = (at: number) =>
     seen.reduce((sum, { share, weight }, i) => {
@@ -164,7 +173,7 @@ function pulseOnset(
   candidate: PulsedCandidate,
   region: PulsedBands,
   train: PulseTrain,
-  full: { readonly before: number; readonly after: number },
+  full: { readonly before: readonly KnownPulse[]; readonly after: readonly KnownPulse[] },
   crossing: Crossing,
   options: PulsedOptions,
 ): Onset | null {
@@ -178,9 +187,17 @@ function pulseOnset(
   const pulses: Pulse[] = [];
   for (let n = nearest - reach; n <= nearest + reach; n++) {
     const { energy, weight } = pulseEnergy(train, n, region, periodS, options.exposureFraction);
-    const share = (energy - full.before) / (full.after - full.before);
-    pulses.push({ n, share: rising ? share : 1 - share, weight });
+    const phase = pulsePhase(train, n, region, periodS);
+    const dark = likePulse(full.before, phase);
+    const lit = likePulse(full.after, phase);
+    if (weight <= 0 || !dark || !lit) continue;
+    const step = lit.energy - dark.energy;
+    const clear = step / Math.max(lit.scatter, dark.scatter, 0.02 * Math.abs(lit.energy), 1e-9);
+    if (clear < LEAST_CLEAR) continue;
+    const share = (energy - dark.energy) / step;
+    pulses.push({ n, share: rising ? share : 1 - share, weight: Math.min(1, clear / (3 * LEAST_CLEAR)) });
   }
+  const plateau = { before: middleOf(full.before), after: middleOf(full.after) };
   const answer = firstNewPulse(pulses, options.level);
   if (answer === null) return null;
   const found = (answer.first + answer.last) / 2;
@@ -198,7 +215,8 @@ function pulseOnset(
     kind,
     sign: crossing.sign,
     contrast:
-      Math.abs(full.after - full.before) / Math.sqrt(noiseOf(trace, candidate.bands.whole.signal, crossing)),
+      Math.abs(plateau.after - plateau.before) /
+      Math.sqrt(noiseOf(trace, candidate.bands.whole.signal, crossing)),
     firstLightS: at(firstT),
     levelS: at(levelT),
     halfS: at(passes(0.5)),
@@ -206,10 +224,15 @@ function pulseOnset(
     sdS: at(sdT),
     excessKurtosis: unseen ? -1.2 : 0,
     intervalS: [at(levelT - 1.96 * sdT), at(levelT + 1.96 * sdT)],
-    before: rising ? full.before : full.after,
-    after: rising ? full.after : full.before,
+    before: rising ? plateau.before : plateau.after,
+    after: rising ? plateau.after : plateau.before,
     flags: [...gapFlags(trace, crossing.frame), ...(unseen ? ['pulse-not-seen'] : [])],
   };
+}
+
+function middleOf(pulses: readonly KnownPulse[]): number {
+  const energies = pulses.map((p) => p.energy).sort((a, b) => a - b);
+  return energies[energies.length >> 1] ?? 0;
 }
 
 /** Variance of the signal's dark side near a change: frame-to-frame differences of its quieter half. */
