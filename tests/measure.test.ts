@@ -227,11 +227,11 @@ describe('a person’s decisions', () => {
     expect(said[0]).toMatch(/0\.01 s.*nothing there/);
   });
 
-  it('a cue delay is taken off every latency', () => {
+  it('an LED that lights late hides part of every latency, which is added', () => {
     const cue = { ...flash.recipe.cue, delayMs: 2.5, delayUncertaintyMs: 0.3 };
     const shifted = latenciesOf(measure({ ...flash, recipe: { ...flash.recipe, cue } }).record);
     latenciesOf(measured.get('flash')!.record).forEach((v, i) => {
-      expect(shifted[i]).toBeCloseTo(v! - 2.5, 3);
+      expect(shifted[i]).toBeCloseTo(v! + 2.5, 3);
     });
   });
 

@@ -23,7 +23,7 @@ export interface LatencyConditions {
   readonly readoutSd: number;
   /** Difference of readout position, region less LED, 0..1 of the picture. */
   readonly readoutDistance: number;
-  /** The LED's own delay after contact, subtracted, ms. */
+  /** How long after the contact the LED lights, ms: the press came that much earlier, so that it adds to the latency. */
   readonly cueDelayMs: number;
   readonly cueDelayUncertaintyMs: number;
   /** Standard uncertainty of the response's form, ms. */
@@ -52,7 +52,7 @@ export function latencyOf(press: Press, region: string, conditions: LatencyCondi
   if (!response?.onset || response.status !== 'measured') return null;
   const { led } = press;
   const { onset } = response;
-  const latencyMs = (onset.levelS - led.levelS) * 1000 - conditions.cueDelayMs;
+  const latencyMs = (onset.levelS - led.levelS) * 1000 + conditions.cueDelayMs;
   const missing = [...led.flags, ...onset.flags].filter((f) => f === 'dropped-frame-nearby').length;
   const parts: [string, number, 'A' | 'B', boolean, number][] = [
     ['LED onset', led.sdS * 1000, 'A', false, led.excessKurtosis],

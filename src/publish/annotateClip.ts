@@ -196,7 +196,7 @@ function panelWords(
     .filter((value) => value !== '');
   const slow = short(paced.film.slow);
   const delayMs = record.recipe.cue.delayMs;
-  const zero = delayMs === 0 ? 'the LED lights' : `the press (the LED's onset and ${fixed(delayMs, 1)} ms)`;
+  const zero = delayMs === 0 ? 'the LED lights' : `the press (${fixed(delayMs, 1)} ms before the LED lights)`;
   return {
     title: labels.length > 0 ? labels.join(' · ') : plainText(record.clip.file),
     note: `press ${press.index} of ${record.presses.length}${STATUS_WORDS[press.status]} · ${slow} times slower`,

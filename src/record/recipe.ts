@@ -25,6 +25,7 @@ export interface Recipe {
   readonly display: { readonly refreshHz: number | null };
   readonly cue: {
     readonly edge: 'press' | 'release';
+    /** How long after the contact the LED lights (or goes out), ms. */
     readonly delayMs: number;
     readonly delayUncertaintyMs: number;
   };

@@ -47,7 +47,7 @@ const TAIL_S = 0.08;
  * latencies are, so that the counter at the response's onset equals the latency.
  */
 export function counterZeroS(record: ClipRecord, press: PressRecord): number {
-  return press.ledOnsetS + record.recipe.cue.delayMs / 1000;
+  return press.ledOnsetS - record.recipe.cue.delayMs / 1000;
 }
 
 /** The measured answer of a press in a region, whole or null: what the film freezes at. */

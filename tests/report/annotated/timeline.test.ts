@@ -56,7 +56,7 @@ describe('pressScenes', () => {
     };
     const [plain] = pressScenes(record, region, [1], clock);
     const [moved] = pressScenes(delayed, region, [1], clock);
-    expect(plain!.frames[5]!.counterMs - moved!.frames[5]!.counterMs).toBeCloseTo(2.5, 9);
+    expect(moved!.frames[5]!.counterMs - plain!.frames[5]!.counterMs).toBeCloseTo(2.5, 9);
   });
   it('all presses: frames in order, none in two scenes', () => {
     const scenes = pressScenes(
