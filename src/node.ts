@@ -27,6 +27,15 @@ export { type AnnotatedFile, type AnnotateOptions, annotateFile } from './publis
 export { type BoardFiles, boardFiles } from './publish/boardFiles.js';
 export { type CardFile, type CardRequest, cardFile } from './publish/cardFile.js';
 export { SESSION_FILE, type SessionClip } from './record/session.js';
+export {
+  type CacheContent,
+  cacheContent,
+  cachedSampleClip,
+  cacheFolder,
+  clearCache,
+  DEFAULT_CACHE_BYTES,
+  type SamplesCache,
+} from './samples/cache.js';
 
 /** How `measureFile` runs. */
 export interface MeasureFileOptions extends MeasureOptions {

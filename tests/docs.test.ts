@@ -7,6 +7,7 @@ import ts from 'typescript';
 import { describe, expect, it } from 'vitest';
 import { annotateCommand } from '../src/cli/annotateCommand.js';
 import { boardCommand } from '../src/cli/boardCommand.js';
+import { cacheCommand } from '../src/cli/cacheCommand.js';
 import { calibrateCommand } from '../src/cli/calibrateCommand.js';
 import { cardCommand } from '../src/cli/cardCommand.js';
 import { compareCommand } from '../src/cli/compareCommand.js';
@@ -49,6 +50,7 @@ function commands(): Command[] {
     boardCommand(terminal, signal, finish),
     cardCommand(terminal, signal, finish),
     annotateCommand(terminal, signal, finish),
+    cacheCommand(terminal, signal, finish),
     recheckCommand(terminal, signal, finish),
     simulateCommand(terminal, signal, finish),
   ].map((command) => {

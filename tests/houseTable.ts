@@ -53,6 +53,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
     'archive',
     'clip',
     'region',
+    'samples/cache.ts',
     'measure.ts',
     'inspect.ts',
     'calibrate',

@@ -4,6 +4,7 @@ import { plainText } from '../report/plainText.js';
 import { version } from '../version.js';
 import { annotateCommand } from './annotateCommand.js';
 import { boardCommand } from './boardCommand.js';
+import { cacheCommand } from './cacheCommand.js';
 import { calibrateCommand } from './calibrateCommand.js';
 import { cardCommand } from './cardCommand.js';
 import { compareCommand } from './compareCommand.js';
@@ -60,6 +61,7 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
   program.addCommand(cardCommand(terminal, controller.signal, finish));
   program.addCommand(annotateCommand(terminal, controller.signal, finish));
   program.addCommand(recheckCommand(terminal, controller.signal, finish));
+  program.addCommand(cacheCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
   for (const command of [program, ...program.commands]) {
     command.exitOverride();

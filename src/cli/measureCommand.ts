@@ -17,6 +17,7 @@ import type { Recipe } from '../record/recipe.js';
 import { plainText } from '../report/plainText.js';
 import { renderSession } from '../report/sessionText.js';
 import { renderSummary } from '../report/summaryText.js';
+import { noCacheOption, samplingOf } from './cacheCommand.js';
 import {
   addClipOptions,
   type ClipOptions,
@@ -37,6 +38,7 @@ interface MeasureCommandOptions extends ClipOptions {
   /** A path; false for `--no-session`. Commander gives true where neither was said. */
   readonly session?: string | boolean;
   readonly jobs: number;
+  readonly cache?: boolean;
   readonly json?: boolean;
   readonly quiet?: boolean;
 }
@@ -65,6 +67,7 @@ export function measureCommand(
       '--update-recipe',
       'write NAME.recipe.json even where there is one, with the options of this call',
     )
+    .addOption(noCacheOption())
     .option('--json', 'print the record as one JSON document (several clips: a list of records)')
     .option('--quiet', 'no progress and no summary; files and errors only')
     .addHelpText(
@@ -95,6 +98,7 @@ async function measureAll(
   const { clips, fromFolder } = await clipsOf(paths);
   checkDistinct(clips, options.out);
   const camera = options.camera === undefined ? undefined : await readCameraFile(options.camera);
+  const sampling = samplingOf(options, terminal);
   const rowOf = await sessionRows(clips, options, terminal);
   // In the order of the clips, whichever is done first.
   const done = new Map<string, MeasuredFile>();
@@ -110,6 +114,7 @@ async function measureAll(
         ...recipePathOf(options),
         ...(options.out !== undefined ? { outFolder: options.out } : {}),
         ...(camera ? { camera } : {}),
+        ...sampling,
         updateRecipe: options.updateRecipe ?? false,
         adjustRecipe: (recipe) => overlayOptions(withSession(recipe, rowOf(clip)), options),
         signal,

@@ -4,6 +4,7 @@ import { Command } from 'commander';
 import { type FolderCheck, readCameraFile, recheckFolder, renderRecheck } from '../node.js';
 import { toJsonText } from '../record/files.js';
 import { plainText } from '../report/plainText.js';
+import { noCacheOption, samplingOf } from './cacheCommand.js';
 import { numberOption } from './options.js';
 import { progressLine, type Terminal } from './terminal.js';
 
@@ -12,6 +13,7 @@ interface RecheckCommandOptions {
   readonly clips?: string;
   readonly camera?: string;
   readonly update?: boolean;
+  readonly cache?: boolean;
   readonly json?: boolean;
   readonly quiet?: boolean;
 }
@@ -37,6 +39,7 @@ export function recheckCommand(
     .option('--clips <folder>', 'folder of the clips, where they do not stand beside their records')
     .option('--camera <file>', 'the camera file by which clips were measured')
     .option('--update', 'write the new results where something moved; the old record goes to NAME.history')
+    .addOption(noCacheOption())
     .option('--json', 'print everything that moved as one JSON document')
     .option('--quiet', 'no progress and no words; the exit code and errors only')
     .addHelpText(
@@ -53,6 +56,7 @@ Examples:
         tolerance: options.tolerance,
         ...(options.clips !== undefined ? { clipFolder: options.clips } : {}),
         ...(camera ? { camera } : {}),
+        ...samplingOf(options, terminal),
         update: options.update ?? false,
         signal,
         onClip: (path) => {

@@ -18,6 +18,8 @@ export function sample(file: string): string {
 
 const scratchRoot = mkdtempSync(join(tmpdir(), 'lagreel-end-to-end-'));
 chmodSync(scratchRoot, 0o755); // One test runs as another user.
+// Neither the user's cache nor one of another test run: each run decodes for itself.
+process.env.XDG_CACHE_HOME = join(scratchRoot, 'cache');
 process.on('exit', () => rmSync(scratchRoot, { recursive: true, force: true }));
 
 /** An empty folder, removed when this process ends. */
