@@ -55,7 +55,8 @@ export function pairRegions(group: RegionGroup, baseline: RegionGroup): PairedDi
   return {
     clips,
     differencesMs,
-    density: densityOf(clips, differencesMs, sdMs, freedom),
+    // Two places of one screen can agree better than the camera deserves: their errors repeat from press to press.
+    density: densityOf(clips, differencesMs, Math.max(sdMs, cameraMs), freedom),
     hodgesLehmann: { differenceMs: robust.shift, intervalMs: robust.interval },
     sdMs,
     jitterMs: excess.excessSd,
@@ -81,7 +82,10 @@ function sharedPresses(group: MeasuredRegion, baseline: MeasuredRegion): SharedP
   });
 }
 
-/** Student's t of each clip's mean difference (spread pooled over the clips), clips joined by random effects. */
+/**
+ * Student's t of each clip's mean difference (spread pooled over the clips, and never less than the camera's own), clips
+ * joined by random effects.
+ */
 function densityOf(
   clips: PairedDifference['clips'],
   differencesMs: readonly (readonly number[])[],
