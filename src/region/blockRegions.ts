@@ -4,6 +4,9 @@ import type { BlockBox, Overview } from './activity.js';
 import { codedToUpright } from './geometry.js';
 import type { Region } from './region.js';
 
+/** Share of the blocks that a run of rows must hold to stand for all of them. */
+const RUN_SHARE = 0.7;
+
 /** The LED's region: its blocks with `margin` blocks around them, for its glow and the hand's shake. */
 export function ledRegion(box: BlockBox, margin: number, overview: Overview, facts: ClipFacts): Region {
   const grown = {
@@ -31,11 +34,16 @@ function blockRect(box: BlockBox, overview: Overview, facts: ClipFacts): PixelRe
  */
 export function screenRegions(blocks: ReadonlySet<number>, overview: Overview, facts: ClipFacts): Region[] {
   const { columns, rows } = overview;
-  const box = trimmedBox(blocks, columns, rows);
+  const main = largestRun(
+    largestRun(blocks, (b) => Math.floor(b / columns), rows),
+    (b) => b % columns,
+    columns,
+  );
+  const box = trimmedBox(main, columns, rows);
   const turned = facts.orientation.rotationDeg === 90 || facts.orientation.rotationDeg === 270;
   const width = box.x1 - box.x0;
   const height = box.y1 - box.y0;
-  const filled = fillOf(blocks, box, columns);
+  const filled = fillOf(main, box, columns);
   // "Down the screen" is along the upright y axis, whichever coded axis that is.
   const along = turned ? width : height;
   const picture = turned ? columns : rows;
@@ -53,6 +61,30 @@ export function screenRegions(blocks: ReadonlySet<number>, overview: Overview, f
     width: bandWidth,
     height: bandHeight,
   }));
+}
+
+/**
+ * The blocks of the longest run of well-filled rows (or columns) where it holds most of them: without the screen's
+ * mirror image in the bench, a few empty rows away.
+ */
+function largestRun(
+  blocks: ReadonlySet<number>,
+  lineOf: (block: number) => number,
+  lines: number,
+): ReadonlySet<number> {
+  const counts = new Uint32Array(lines);
+  for (const b of blocks) counts[lineOf(b)]!++;
+  const least = 0.2 * counts.reduce((most, n) => Math.max(most, n), 0);
+  let best = { from: 0, to: lines, held: 0 };
+  for (let from = 0; from < lines; from++) {
+    let held = 0;
+    let to = from;
+    while (to < lines && counts[to]! >= least) held += counts[to++]!;
+    if (held > best.held) best = { from, to, held };
+    from = Math.max(from, to);
+  }
+  if (best.held < RUN_SHARE * blocks.size) return blocks;
+  return new Set([...blocks].filter((b) => lineOf(b) >= best.from && lineOf(b) < best.to));
 }
 
 function fillOf(blocks: ReadonlySet<number>, box: BlockBox, columns: number): number {

@@ -37,6 +37,9 @@ const LED_LARGEST_SHARE = 0.03;
 const LED_CANDIDATES = 24;
 /** Presses that come closer together than this are no person's. */
 const LEAST_INTERVAL_S = 0.12;
+/** Makes the score of a clean clip with a dozen presses about 1. */
+const SCALE = 2.6;
+const ONE_SCAN_S = 0.012;
 /** Below this score a light that leads is chance. */
 const LEAST_SCORE = 0.12;
 /** Relative spread of the intervals below which something switches by a clock, not by a thumb. */
@@ -202,13 +205,15 @@ function scoreOf({ led, sign, presses }: Candidate, following: Following, overvi
   const strength = Math.min(1, led.strength / 20) ** 0.25;
   const total = overview.columns * overview.rows;
   return (
-    2.2 *
+    SCALE *
     (followed / Math.max(1, following.presses)) *
     (1 / (1 + spreadS / 0.03)) *
     Math.exp(-lagS / 0.5) *
     // Noise can make a block or two follow a light; a screen is larger and changes more.
     (weight / (weight + 0.003 * total)) *
-    (presses.length / (presses.length + 2)) *
+    (presses.length / (presses.length + 4)) *
+    // Parts of one screen follow each other within its scan.
+    (lagS < ONE_SCAN_S ? 0.5 : 1) *
     roundness(led) *
     (isClockwork(presses) ? 0.4 : 1) *
     strength *

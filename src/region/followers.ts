@@ -120,8 +120,11 @@ function runningLargest(sizes: Float32Array, out: Float32Array, width: number): 
 
 const sorted = new Float32Array(256);
 
-/** Median of `values[p + offset]` over the presses; 0 outside the clip. Up to 256 presses, evenly chosen. */
-function medianAt(values: Float32Array, presses: readonly number[], offset: number): number {
+/**
+ * Upper quartile of `values[p + offset]` over the presses; 0 outside the clip. Up to 256 presses, evenly chosen. Not the
+ * median, because an item of a menu changes at some of the presses only.
+ */
+function quartileAt(values: Float32Array, presses: readonly number[], offset: number): number {
   const stride = Math.ceil(presses.length / sorted.length);
   let n = 0;
   for (let i = 0; i < presses.length; i += stride) {
@@ -130,7 +133,7 @@ function medianAt(values: Float32Array, presses: readonly number[], offset: numb
     for (; at > 0 && sorted[at - 1]! > value; at--) sorted[at] = sorted[at - 1]!;
     sorted[at] = value;
   }
-  return sorted[n >> 1]!;
+  return sorted[Math.min(n - 1, (3 * n) >> 2)]!;
 }
 
 function scoreBlock(
@@ -142,11 +145,11 @@ function scoreBlock(
   block: number,
 ): void {
   if (presses.length === 0) return;
-  score.before[block] = medianAt(quiet, presses, -2 - QUIET_STEPS);
+  score.before[block] = quartileAt(quiet, presses, -2 - QUIET_STEPS);
   let from = 0;
   let most = 0;
   for (const start of WINDOW_STARTS) {
-    const after = medianAt(ahead, presses, start);
+    const after = quartileAt(ahead, presses, start);
     if (after <= 1.15 * most) continue;
     most = after;
     from = start;
