@@ -45,6 +45,11 @@ const MOST_BANDS = 8;
 // Share of the fast variation that a beat must explain, and its depth, to be one.
 const LEAST_EXPLAINED = 0.5;
 const LEAST_DEPTH = 0.02;
+// A shallow beat must be beyond doubt: what moves on the screen by itself can look like one.
+const SHALLOW = 0.15;
+const LEAST_EXPLAINED_SHALLOW = 0.8;
+// Slower than this is drift, which the plateaus beside each change take out.
+const SLOWEST_BEAT = 0.03;
 const MOST_PEAKS = 14;
 const LEAST_FRAMES = 24;
 
@@ -63,7 +68,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const { bright, dim } = states;
   if (bright.length < LEAST_FRAMES) return null;
   const fast = light.map((values) => fastPart(values, bright));
-  const expected = expectedHz.map((hz) => aliasOf(hz * periodS)).filter((f) => f > 2 / frames);
+  const expected = expectedHz.map((hz) => aliasOf(hz * periodS)).filter((f) => f > SLOWEST_BEAT);
   const candidates = [
     ...expected.map((perFrame) => ({ perFrame, trust: 0.01 })),
     ...spectralPeaks(fast).map((perFrame) => ({ perFrame, trust: 0 })),
@@ -78,6 +83,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const curves = light.map((values) => beatCurve(values, timesT, best.perFrame, { bright, dim }));
   const depth = Math.max(...curves.map((c) => c.depth));
   if (depth < LEAST_DEPTH) return null;
+  if (depth < SHALLOW && best.explained < LEAST_EXPLAINED_SHALLOW) return null;
   return {
     ...best,
     depth,
@@ -170,7 +176,7 @@ function spectralPeaks(signals: readonly Float64Array[]): number[] {
   const power = new Float64Array(spectra[0]!.power.length);
   for (const s of spectra) for (let i = 0; i < power.length; i++) power[i]! += s.power[i]!;
   const peaks: number[] = [];
-  const first = Math.ceil(3 / (signals[0]!.length * binWidth));
+  const first = Math.ceil(SLOWEST_BEAT / binWidth);
   for (let i = first; i < power.length; i++) {
     if (power[i]! >= (power[i - 1] ?? 0) && power[i]! >= (power[i + 1] ?? 0)) peaks.push(i);
   }
