@@ -1,5 +1,6 @@
 /** Where to look, from the clip's own activity: the patch that leads is the LED, the patch that follows is the screen. */
 import type { ClipFacts, FrameSource } from '../clip/frameSource.js';
+import { codeLimits } from '../units.js';
 import { type BlockBox, findPatches, type Overview, type Patch } from './activity.js';
 import { ledRegion, screenRegions } from './blockRegions.js';
 import { type Following, findFollowers } from './followers.js';
@@ -45,6 +46,7 @@ const LEAST_SCORE = 0.12;
 /** Relative spread of the intervals below which something switches by a clock, not by a thumb. */
 const CLOCKWORK = 0.03;
 /** Displacement by the hand that is taken out of the shrunken clip before it is searched, blocks. */
+const LEAST_EXPOSURE_CHANGE = 0.03;
 const SHAKEN_BLOCKS = 0.15;
 
 /** Reads the first seconds of a clip shrunken, then, if they do not suffice, all of it, and finds LED and screen. */
@@ -68,6 +70,8 @@ async function readOverviewOf(
   let rows = 0;
   let frames = 0;
   const shift = source.facts.bitDepth - 8;
+  // From black, so that a change of exposure is about a factor.
+  const black = codeLimits(8, source.facts.range).black;
   const times = await source.readOverview(
     OVERVIEW_WIDTH,
     (index, plane, width, height) => {
@@ -79,7 +83,8 @@ async function readOverviewOf(
         bigger.set(luma);
         luma = bigger;
       }
-      for (let b = 0; b < plane.length; b++) luma[index * plane.length + b] = plane[b]! >> shift;
+      for (let b = 0; b < plane.length; b++)
+        luma[index * plane.length + b] = Math.max(0, (plane[b]! >> shift) - black);
       frames = index + 1;
       return frames < maxFrames;
     },
@@ -109,7 +114,7 @@ interface Pair extends Candidate {
 export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegions {
   const track = trackHand(overview);
   const shaken = track.largestBlocks > SHAKEN_BLOCKS;
-  if (shaken) steady(overview, track);
+  if (shaken || track.largestGain > LEAST_EXPOSURE_CHANGE) steady(overview, track);
   const patches = findPatches(overview);
   if (patches.length === 0)
     return nothing('Nothing in the picture changes clearly enough to be an LED or a screen.');

@@ -9,12 +9,16 @@ export interface HandTrack {
   /** Turn (radians) and scale less 1. */
   readonly turn: Float32Array;
   readonly zoom: Float32Array;
+  /** Encoded light of the still parts against the first frames: exposure steps, drift. */
+  readonly gain: Float32Array;
   /** Mean translation, blocks: the middle of the shake as seen from the first frames. */
   readonly meanX: number;
   readonly meanY: number;
   /** Root mean square translation about its mean, blocks, and the largest displacement at the picture's middle. */
   readonly rmsBlocks: number;
   readonly largestBlocks: number;
+  /** Largest change of gain, relative. */
+  readonly largestGain: number;
 }
 
 const REFERENCE_FRAMES = 6;
@@ -23,12 +27,19 @@ const ROUNDS = 3;
 /** Misfit over the usual one at which the picture counts as lost and is looked for all around, blocks. */
 const LOST = 1.7;
 const SEARCH = [-6, -4, -2, 0, 2, 4, 6].flatMap((y) => [-6, -4, -2, 0, 2, 4, 6].map((x) => [x, y] as const));
+/** Misfits below this displacement are noise, blocks. */
+const LEAST_MISFIT = 0.1;
+const LEAST_GAIN = 0.015;
+const LEAST_STEEP = 3;
+const FASTEST_BLOCKS_PER_S = 120;
 const LEAST_ANCHORS = 40;
 const ANCHOR_FIELDS = 8;
 // Below this much displacement (blocks) a frame is as good as in place.
 const STILL_BLOCKS = 0.12;
 
 interface Anchors {
+  /** 1 / steepness: misfits count as displacements, so that steep moving pictures do not outweigh the still room. */
+  readonly scale: Float32Array;
   readonly x: Float32Array;
   readonly y: Float32Array;
   readonly value: Float32Array;
@@ -48,53 +59,59 @@ export function trackHand(overview: Overview): HandTrack {
     yBlocks: new Float32Array(frames),
     turn: new Float32Array(frames),
     zoom: new Float32Array(frames),
+    gain: new Float32Array(frames).fill(1),
   };
   const follow = follower(overview, anchors);
-  let p: readonly number[] = [0, 0, 0, 0];
+  let p: readonly number[] = [0, 0, 0, 0, 1];
   let before = p;
   let usual = 0;
   for (let k = 0; k < frames && anchors.x.length >= LEAST_ANCHORS; k++) {
     // The hand goes on as it went.
-    let found = follow(k, [2 * p[0]! - before[0]!, 2 * p[1]! - before[1]!, p[2]!, p[3]!]);
+    let found = follow(k, [2 * p[0]! - before[0]!, 2 * p[1]! - before[1]!, ...p.slice(2)]);
     if (k > 4 && found.misfit > LOST * usual) {
-      for (const start of [p, ...SEARCH.map(([x, y]) => [x, y, p[2]!, p[3]!])]) {
+      for (const start of [p, ...SEARCH.map(([x, y]) => [x, y, ...p.slice(2)])]) {
         const other = follow(k, start);
-        if (other.misfit < found.misfit) found = other;
+        // Far from the place before it must fit well: a picture that scrolls fits somewhat elsewhere.
+        const near = Math.hypot(other.place[0]! - p[0]!, other.place[1]! - p[1]!) < 1;
+        if (other.misfit < (near ? 1 : 0.6) * found.misfit) found = other;
         if (found.misfit < 1.3 * usual) break;
       }
     }
     const { place } = found;
     const jump = Math.hypot(place[0]! - p[0]!, place[1]! - p[1]!);
     // A frame that cannot be followed (something covers the picture) keeps the place of the one before.
-    const lost = found.misfit > 1.5 * LOST * usual && jump > 120 / overview.rateHz;
+    const lost = found.misfit > LOST * usual && jump > FASTEST_BLOCKS_PER_S / overview.rateHz;
     before = jump < 2 ? p : place;
     if (k <= 4 || !lost) p = place;
-    if (k <= 4) usual = Math.max(usual, found.misfit, 0.8);
+    if (k <= 4) usual = Math.max(usual, found.misfit, 0.8 * LEAST_MISFIT);
     track.xBlocks[k] = p[0]!;
     track.yBlocks[k] = p[1]!;
     track.turn[k] = p[2]!;
     track.zoom[k] = p[3]!;
+    track.gain[k] = p[4]!;
   }
   let sumX = 0;
   let sumY = 0;
   let squares = 0;
   let largestBlocks = 0;
+  let largestGain = 0;
   for (let k = 0; k < frames; k++) {
     const x = track.xBlocks[k]!;
     const y = track.yBlocks[k]!;
     sumX += x / frames;
     sumY += y / frames;
     squares += (x * x + y * y) / frames;
+    largestGain = Math.max(largestGain, Math.abs(track.gain[k]! - 1));
     largestBlocks = Math.max(largestBlocks, Math.hypot(x, y));
   }
   const rmsBlocks = Math.sqrt(Math.max(0, squares - sumX * sumX - sumY * sumY) / 2);
-  return { ...track, meanX: sumX, meanY: sumY, rmsBlocks, largestBlocks };
+  return { ...track, meanX: sumX, meanY: sumY, rmsBlocks, largestBlocks, largestGain };
 }
 
 interface Found {
-  /** Translation x and y, turn, scale. */
+  /** Translation x and y, turn, scale, gain. */
   readonly place: readonly number[];
-  /** Median misfit of the anchors, codes. */
+  /** Median misfit of the anchors, blocks of displacement. */
   readonly misfit: number;
 }
 
@@ -113,7 +130,8 @@ function follower(
       const dy = anchors.y[i]! - cy;
       const x = anchors.x[i]! + q[0]! - q[2]! * dy + q[3]! * dx;
       const y = anchors.y[i]! + q[1]! + q[2]! * dx + q[3]! * dy;
-      misfit[i] = sampleAt(luma, frame * columns * rows, columns, rows, x, y) - anchors.value[i]!;
+      const value = sampleAt(luma, frame * columns * rows, columns, rows, x, y) * (anchors.scale[i]! / q[4]!);
+      misfit[i] = value - anchors.value[i]!;
       sorted[i] = Math.abs(misfit[i]!);
     }
     sorted.sort();
@@ -123,10 +141,10 @@ function follower(
     let place = start;
     let size = look(frame, place);
     for (let round = 0; round < ROUNDS; round++) {
-      const step = solveStep(anchors, misfit, 4.7 * Math.max(1, 1.48 * size), cx, cy);
+      const step = solveStep(anchors, misfit, 4.7 * Math.max(LEAST_MISFIT, 1.48 * size), cx, cy);
       if (!step) break;
-      const next = place.map((v, j) => v - step[j]!);
-      if (Math.abs(next[2]!) > 0.2 || Math.abs(next[3]!) > 0.2) break;
+      const next = place.map((v, j) => (j < 4 ? v - step[j]! : v * (1 + step[j]!)));
+      if (Math.abs(next[2]!) > 0.2 || Math.abs(next[3]!) > 0.2 || !(next[4]! > 0.3 && next[4]! < 3)) break;
       place = next;
       size = look(frame, place);
       if (Math.abs(step[0]!) + Math.abs(step[1]!) < 0.01) break;
@@ -164,6 +182,10 @@ function typicalJump(overview: Overview, every: number): number {
   return jumps[jumps.length >> 2] ?? 0;
 }
 
+function scaleOf({ steep }: { readonly steep: number }): number {
+  return 1 / Math.max(LEAST_STEEP, steep);
+}
+
 /** The places with the steepest light that is still, spread over the picture, and their light in the first frames. */
 function anchorsOf(overview: Overview): Anchors {
   const { columns, rows, frames, luma } = overview;
@@ -197,11 +219,12 @@ function anchorsOf(overview: Overview): Anchors {
     })
     .slice(0, ANCHORS);
   return {
+    scale: Float32Array.from(chosen, scaleOf),
     x: Float32Array.from(chosen, (c) => c.b % columns),
     y: Float32Array.from(chosen, (c) => Math.floor(c.b / columns)),
-    value: Float32Array.from(chosen, (c) => mean[c.b]!),
-    gradX: Float32Array.from(chosen, (c) => (mean[c.b + 1]! - mean[c.b - 1]!) / 2),
-    gradY: Float32Array.from(chosen, (c) => (mean[c.b + columns]! - mean[c.b - columns]!) / 2),
+    value: Float32Array.from(chosen, (c) => mean[c.b]! * scaleOf(c)),
+    gradX: Float32Array.from(chosen, (c) => ((mean[c.b + 1]! - mean[c.b - 1]!) / 2) * scaleOf(c)),
+    gradY: Float32Array.from(chosen, (c) => ((mean[c.b + columns]! - mean[c.b - columns]!) / 2) * scaleOf(c)),
   };
 }
 
@@ -273,7 +296,10 @@ function eliminate(m: Float64Array[]): number[] | null {
   return out;
 }
 
-/** The shrunken clip with every frame put back to where the first ones were; overwrites `overview.luma`. */
+/**
+ * The shrunken clip with every frame put back to where the first ones were, at their exposure; overwrites
+ * `overview.luma`.
+ */
 export function steady(overview: Overview, track: HandTrack): void {
   const { columns, rows, frames, luma } = overview;
   const stride = columns * rows;
@@ -286,12 +312,17 @@ export function steady(overview: Overview, track: HandTrack): void {
     const ty = track.yBlocks[k]!;
     const turn = track.turn[k]!;
     const zoom = track.zoom[k]!;
-    if (Math.hypot(tx, ty) + reachBlocks * (Math.abs(turn) + Math.abs(zoom)) < STILL_BLOCKS) continue;
+    const gain = track.gain[k]!;
+    const still = Math.hypot(tx, ty) + reachBlocks * (Math.abs(turn) + Math.abs(zoom)) < STILL_BLOCKS;
+    if (still && Math.abs(gain - 1) < LEAST_GAIN) continue;
     for (let y = 0; y < rows; y++) {
       for (let x = 0; x < columns; x++) {
         const fromX = x + tx - turn * (y - cy) + zoom * (x - cx);
         const fromY = y + ty + turn * (x - cx) + zoom * (y - cy);
-        moved[y * columns + x] = sampleAt(luma, k * stride, columns, rows, fromX, fromY) + 0.5;
+        moved[y * columns + x] = Math.min(
+          255,
+          sampleAt(luma, k * stride, columns, rows, fromX, fromY) / gain + 0.5,
+        );
       }
     }
     luma.set(moved, k * stride);
