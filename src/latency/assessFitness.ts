@@ -51,6 +51,9 @@ export interface Fitness {
   readonly reasons: readonly Reason[];
 }
 
+/** With fewer presses a share says nothing. */
+const LEAST_PRESSES = 4;
+
 /** Judges a clip. */
 export function assessFitness(e: FitnessEvidence): Fitness {
   const reasons: Reason[] = [];
@@ -88,8 +91,15 @@ export function assessFitness(e: FitnessEvidence): Fitness {
     'no-responses',
     'No press was followed by a change of a screen region: check the regions and the response window.',
   );
+  const mostUnanswered = e.presses >= LEAST_PRESSES && e.measured > 0 && e.measured < 0.5 * e.presses;
   add(
-    e.presses > 0 && e.measured > 0 && e.measured < 0.9 * e.presses,
+    mostUnanswered,
+    'unfit',
+    'most-unanswered',
+    `Only ${e.measured} of ${e.presses} presses could be measured: what changes in the screen regions is hardly their answer. Choose regions that answer every press, film steadier and with a longer exposure.`,
+  );
+  add(
+    e.measured > 0 && e.measured < 0.9 * e.presses && !mostUnanswered,
     'care',
     'few-responses',
     `Only ${e.measured} of ${e.presses} presses could be measured (${e.noResponse} without response, ${e.ambiguous} ambiguous).`,

@@ -26,6 +26,8 @@ export interface LedOnsets extends OnsetSet {
 }
 
 const MISFIT = 0.03;
+// Range of a plateau over the step, above which an LED is dimmed by pulses that a short exposure does not even out.
+const FLICKER = 0.25;
 // Two levels must be this far apart, in noise of one frame, to be an LED and not noise.
 const LEAST_CONTRAST = 6;
 // Encoded, three 8-bit codes: coding steps of a still picture stay below it.
@@ -67,7 +69,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     plateauFrames,
     settleFrames: 2,
   });
-  const odd = oddEdges(levels.signal, levels, crossings, plateauFrames);
+  const { odd, usualUnrest } = oddEdges(levels.signal, levels, crossings, plateauFrames);
   const windows = cut.filter((w, i) => w !== null && !odd[i]).filter((w) => w !== null);
   const { shape, exposure } = ledForm(windows, options.exposureFraction);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
@@ -94,7 +96,11 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
       intervalS: [at(posterior.intervalT[0]), at(posterior.intervalT[1])],
       before: posterior.before,
       after: posterior.after,
-      flags: [...gapFlags(trace, crossing.frame), ...(odd[i] ? ['odd-led-edge'] : [])],
+      flags: [
+        ...gapFlags(trace, crossing.frame),
+        ...(odd[i] ? ['odd-led-edge'] : []),
+        ...(usualUnrest > FLICKER ? ['flickering-led'] : []),
+      ],
     };
     onsets.push(onset);
   });

@@ -22,6 +22,8 @@ interface EdgeLook {
 /**
  * Whether each crossing differs from the clip's usual edge in its plateaus or takes much longer. An odd edge is no
  * evidence on the LED's form, the exposure, or a press. Fewer than five edges have no usual one: none is odd.
+ * `usualUnrest` is the median range of the plateaus (share of the step): large for an LED that is dimmed by pulses and
+ * seen through a short exposure.
  * @param signal the LED's projected light; `low` and `high` its two levels.
  */
 export function oddEdges(
@@ -29,14 +31,14 @@ export function oddEdges(
   { low, high }: { readonly low: number; readonly high: number },
   crossings: readonly Crossing[],
   plateauFrames: number,
-): boolean[] {
-  if (crossings.length < LEAST_EDGES) return crossings.map(() => false);
+): { readonly odd: readonly boolean[]; readonly usualUnrest: number } {
   const looks = crossings.map((_, i) => lookAt(signal, low, high, crossings, i, plateauFrames));
   const usualDark = median(looks.map((l) => l.dark));
   const usualBright = median(looks.map((l) => l.bright));
   const usualUnrest = median(looks.map((l) => l.unrest));
   const usualTransit = median(looks.map((l) => l.transitFrames));
-  return looks.map(
+  if (crossings.length < LEAST_EDGES) return { odd: crossings.map(() => false), usualUnrest };
+  const odd = looks.map(
     ({ dark, bright, transitFrames, unrest }) =>
       Math.abs(dark - usualDark) > DARK_OFF ||
       bright < BRIGHT_LEAST * usualBright ||
@@ -44,6 +46,7 @@ export function oddEdges(
       transitFrames > 2 * usualTransit + 3 ||
       unrest > 3 * usualUnrest + UNREST,
   );
+  return { odd, usualUnrest };
 }
 
 function lookAt(

@@ -43,6 +43,7 @@ const single: readonly (readonly [string, Partial<FitnessEvidence>, Severity, Re
   ['led-rests-the-other-way', { otherEdge: true }, 'care', /release/],
   ['odd-led-edges', { oddEdges: 3 }, 'care', /3 times/],
   ['many-flags', { flaggedShare: 0.4 }, 'care', /40 %/],
+  ['most-unanswered', { measured: 12, noResponse: 18 }, 'unfit', /12 of 30/],
   ['few-presses', { presses: 5, measured: 5 }, 'note', /5 presses/],
   ['screen-flickers', { screens: [{ ...screen, flickering: 0.5 }] }, 'care', /ripples/],
   ['weak-screen', { screens: [{ ...screen, name: 'sprite', contrast: 5 }] }, 'care', /"sprite".*5\.0/],

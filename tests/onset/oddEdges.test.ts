@@ -17,7 +17,7 @@ function edges(disturb: (signal: Float64Array) => void): { signal: Float64Array;
 
 const odd = (disturb: (signal: Float64Array) => void) => {
   const { signal, crossings } = edges(disturb);
-  return oddEdges(signal, { low: 0, high: 1 }, crossings, 12).flatMap((o, i) => (o ? [i] : []));
+  return oddEdges(signal, { low: 0, high: 1 }, crossings, 12).odd.flatMap((o, i) => (o ? [i] : []));
 };
 
 describe('odd LED edges', () => {
@@ -49,9 +49,18 @@ describe('odd LED edges', () => {
     ).toEqual([]);
   });
 
+  it('an LED that is dimmed by pulses shows in the unrest of all plateaus', () => {
+    const { signal, crossings } = edges((s) => {
+      for (let k = 0; k < s.length; k++) s[k] = s[k]! * (k % 3 === 0 ? 0.4 : 1);
+    });
+    expect(oddEdges(signal, { low: 0, high: 1 }, crossings, 12).usualUnrest).toBeCloseTo(0.6, 6);
+    const steady = edges(() => {});
+    expect(oddEdges(steady.signal, { low: 0, high: 1 }, steady.crossings, 12).usualUnrest).toBe(0);
+  });
+
   it('four edges have no usual one', () => {
     const { signal, crossings } = edges((s) => s.fill(0.45, 120, 160));
-    expect(oddEdges(signal, { low: 0, high: 1 }, crossings.slice(0, 4), 12)).toEqual([
+    expect(oddEdges(signal, { low: 0, high: 1 }, crossings.slice(0, 4), 12).odd).toEqual([
       false,
       false,
       false,
