@@ -103,6 +103,7 @@ describe('verdict', () => {
     fixedDelayUncertaintyMs: 0.4,
     intervalMs: [60.41, 62.02],
     jitterMs: 0.2,
+    shapeJitterMs: 0.2,
     jitterIntervalMs: [0, 0.5],
     lag: 'fixed',
     jitterToleranceMs: 2,
@@ -110,6 +111,7 @@ describe('verdict', () => {
     twoEdgeBoundMs: [60, 62],
     probabilities: {},
     bic: {},
+    delayPosterior: { values: [61.23], weights: [1] },
   };
   const values = [61.5, 70, 77.4];
 
