@@ -69,7 +69,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     plateauFrames,
     settleFrames: 2,
   });
-  const { odd, usualUnrest } = oddEdges(levels.signal, levels, crossings, plateauFrames);
+  const { odd, usualUnrest } = oddEdges(levels.signal, levels, crossings, plateauFrames, trace.periodS);
   const windows = cut.filter((w, i) => w !== null && !odd[i]).filter((w) => w !== null);
   const { shape, exposure } = ledForm(windows, options.exposureFraction);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;

@@ -9,6 +9,7 @@ const BRIGHT_MOST = 1.7;
 // Frames nearer to the middle than this are on their way.
 const NEARLY = 0.12;
 const UNREST = 0.1;
+const SLOWEST_LED_S = 0.025;
 const LEAST_EDGES = 5;
 
 interface EdgeLook {
@@ -21,7 +22,8 @@ interface EdgeLook {
 
 /**
  * Whether each crossing differs from the clip's usual edge in its plateaus or takes much longer. An odd edge is no
- * evidence on the LED's form, the exposure, or a press. Fewer than five edges have no usual one: none is odd.
+ * evidence on the LED's form, the exposure, or a press. Fewer than five edges have no usual one: none is odd,
+ * unless all are slower than any LED.
  * `usualUnrest` is the median range of the plateaus (share of the step): large for an LED that is dimmed by pulses and
  * seen through a short exposure.
  * @param signal the LED's projected light; `low` and `high` its two levels.
@@ -31,12 +33,15 @@ export function oddEdges(
   { low, high }: { readonly low: number; readonly high: number },
   crossings: readonly Crossing[],
   plateauFrames: number,
+  periodS: number,
 ): { readonly odd: readonly boolean[]; readonly usualUnrest: number } {
   const looks = crossings.map((_, i) => lookAt(signal, low, high, crossings, i, plateauFrames));
   const usualDark = median(looks.map((l) => l.dark));
   const usualBright = median(looks.map((l) => l.bright));
   const usualUnrest = median(looks.map((l) => l.unrest));
   const usualTransit = median(looks.map((l) => l.transitFrames));
+  // What takes this long is no light that switches, but something that passes over a light too dim to be seen.
+  if (usualTransit * periodS > SLOWEST_LED_S) return { odd: crossings.map(() => true), usualUnrest };
   if (crossings.length < LEAST_EDGES) return { odd: crossings.map(() => false), usualUnrest };
   const odd = looks.map(
     ({ dark, bright, transitFrames, unrest }) =>

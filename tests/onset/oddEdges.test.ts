@@ -2,6 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { oddEdges } from '../../src/onset/oddEdges.js';
 import type { Crossing } from '../../src/onset/windows.js';
 
+const PERIOD_S = 1 / 240;
+
 /** Eight edges, 40 frames apart, of a clean LED; `disturb` may change the signal. */
 function edges(disturb: (signal: Float64Array) => void): { signal: Float64Array; crossings: Crossing[] } {
   const signal = new Float64Array(360);
@@ -17,7 +19,7 @@ function edges(disturb: (signal: Float64Array) => void): { signal: Float64Array;
 
 const odd = (disturb: (signal: Float64Array) => void) => {
   const { signal, crossings } = edges(disturb);
-  return oddEdges(signal, { low: 0, high: 1 }, crossings, 12).odd.flatMap((o, i) => (o ? [i] : []));
+  return oddEdges(signal, { low: 0, high: 1 }, crossings, 12, PERIOD_S).odd.flatMap((o, i) => (o ? [i] : []));
 };
 
 describe('odd LED edges', () => {
@@ -49,18 +51,30 @@ describe('odd LED edges', () => {
     ).toEqual([]);
   });
 
+  it('edges that all take far longer than an LED are none', () => {
+    const { signal, crossings } = edges((s) => {
+      for (const [i, up] of [0, 1, 0, 1, 0, 1, 0, 1].entries()) {
+        for (let k = -5; k < 5; k++) s[40 * (i + 1) + k] = up === 0 ? (k + 5.5) / 10 : (4.5 - k) / 10;
+      }
+    });
+    const all = (periodS: number) =>
+      oddEdges(signal, { low: 0, high: 1 }, crossings, 12, periodS).odd.every((o) => o);
+    expect(all(1 / 240)).toBe(true);
+    expect(all(1 / 960)).toBe(false);
+  });
+
   it('an LED that is dimmed by pulses shows in the unrest of all plateaus', () => {
     const { signal, crossings } = edges((s) => {
       for (let k = 0; k < s.length; k++) s[k] = s[k]! * (k % 3 === 0 ? 0.4 : 1);
     });
-    expect(oddEdges(signal, { low: 0, high: 1 }, crossings, 12).usualUnrest).toBeCloseTo(0.6, 6);
+    expect(oddEdges(signal, { low: 0, high: 1 }, crossings, 12, PERIOD_S).usualUnrest).toBeCloseTo(0.6, 6);
     const steady = edges(() => {});
-    expect(oddEdges(steady.signal, { low: 0, high: 1 }, steady.crossings, 12).usualUnrest).toBe(0);
+    expect(oddEdges(steady.signal, { low: 0, high: 1 }, steady.crossings, 12, PERIOD_S).usualUnrest).toBe(0);
   });
 
   it('four edges have no usual one', () => {
     const { signal, crossings } = edges((s) => s.fill(0.45, 120, 160));
-    expect(oddEdges(signal, { low: 0, high: 1 }, crossings.slice(0, 4), 12).odd).toEqual([
+    expect(oddEdges(signal, { low: 0, high: 1 }, crossings.slice(0, 4), 12, PERIOD_S).odd).toEqual([
       false,
       false,
       false,
