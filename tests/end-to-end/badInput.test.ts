@@ -114,14 +114,14 @@ const CASES: readonly BadCase[] = [
     says: /no file .*check the path/,
   },
   {
-    what: 'a folder',
+    what: 'a folder without clips',
     args: (folder) => {
       mkdirSync(join(folder, 'clips.mp4'));
       return ['measure', join(folder, 'clips.mp4')];
     },
     code: 3,
     names: 'clips.mp4',
-    says: /is a folder; give a clip/,
+    says: /there is no clip in the folder/,
   },
   {
     what: 'a text file named .mp4',
