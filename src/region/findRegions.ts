@@ -141,8 +141,13 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   const rival = pairs.find((p) => p.led !== best.led && !sameLight(p.led, best.led, overview.rateHz));
   const confidence = Math.min(1, best.score);
   const rivals = rival !== undefined && rival.score > 0.7 * best.score;
-  const unsure = confidence < 0.4 || rivals;
+  // A light that spends most of the time in the state that its press brings about is more likely no button's.
+  const restsWrong = best.sign > 0 !== best.led.restsDark;
+  const unsure = confidence < 0.4 || rivals || restsWrong;
   const notes: string[] = [];
+  if (restsWrong) {
+    notes.push('The presumed LED spends most of the clip in the state that a press would bring about.');
+  }
   if (rivals) {
     notes.push('Two lights could be the button LED; the one that leads its screen more steadily was taken.');
   }
