@@ -116,6 +116,11 @@ export const DEPARTURES: readonly Departure[] = [
     reason: 'the pulse train of a tube is found by a one-dimensional minimiser, maths with no subject',
   },
   {
+    from: 'region/steadyOverview.ts',
+    to: 'numeric',
+    reason: "the hand's step is a least-squares solution, maths with no subject",
+  },
+  {
     from: 'latency/expectedUncertainty.ts',
     to: 'numeric',
     reason:

@@ -1,4 +1,5 @@
 /** The hand's shake in a shrunken clip: how each frame lies against the first ones, and the frames put back in place. */
+import { invertSymmetric, timesVector } from '../numeric/solveSymmetric.js';
 import { activeBlocks, type Overview } from './activity.js';
 
 /** Where each frame's picture went, in blocks, about the middle of the picture. */
@@ -36,6 +37,15 @@ const LEAST_ANCHORS = 40;
 const ANCHOR_FIELDS = 8;
 // Below this much displacement (blocks) a frame is as good as in place.
 const STILL_BLOCKS = 0.12;
+/** Frames, spread over the clip, that tell a tripod from a hand. */
+const SAMPLE_FRAMES = 32;
+// A hand moves the picture by more than noise does: most frames then fit clearly better where they went than where they
+// were. A picture without detail, or one that flashes, fits no better anywhere, and is left where it is.
+const NO_BETTER = 1.5;
+const NO_BETTER_BLOCKS = 0.05;
+const STILL_SHARE = 0.75;
+/** While the picture is lost it is looked for all around in every so many frames only. */
+const LOOK_AROUND_EVERY = 4;
 
 interface Anchors {
   /** 1 / steepness: misfits count as displacements, so that steep moving pictures do not outweigh the still room. */
@@ -61,16 +71,23 @@ export function trackHand(overview: Overview): HandTrack {
     zoom: new Float32Array(frames),
     gain: new Float32Array(frames).fill(1),
   };
+  if (anchors.x.length < LEAST_ANCHORS) return summarise(track);
   const follow = follower(overview, anchors);
-  let p: readonly number[] = [0, 0, 0, 0, 1];
+  const { isStill, usual } = look(follow, frames);
+  if (isStill) {
+    for (let k = 0; k < frames; k++) track.gain[k] = follow(k, AT_REST, false).place[4]!;
+    return summarise(track);
+  }
+  let p: readonly number[] = AT_REST;
   let before = p;
-  let usual = 0;
-  for (let k = 0; k < frames && anchors.x.length >= LEAST_ANCHORS; k++) {
+  let lostFor = 0;
+  for (let k = 0; k < frames; k++) {
     // The hand goes on as it went.
-    let found = follow(k, [2 * p[0]! - before[0]!, 2 * p[1]! - before[1]!, ...p.slice(2)]);
-    if (k > 4 && found.misfit > LOST * usual) {
+    let found = follow(k, [2 * p[0]! - before[0]!, 2 * p[1]! - before[1]!, ...p.slice(2)], true);
+    lostFor = found.misfit > LOST * usual ? lostFor + 1 : 0;
+    if (lostFor % LOOK_AROUND_EVERY === 1) {
       for (const start of [p, ...SEARCH.map(([x, y]) => [x, y, ...p.slice(2)])]) {
-        const other = follow(k, start);
+        const other = follow(k, start, true);
         // Far from the place before it must fit well: a picture that scrolls fits somewhat elsewhere.
         const near = Math.hypot(other.place[0]! - p[0]!, other.place[1]! - p[1]!) < 1;
         if (other.misfit < (near ? 1 : 0.6) * found.misfit) found = other;
@@ -82,14 +99,23 @@ export function trackHand(overview: Overview): HandTrack {
     // A frame that cannot be followed (something covers the picture) keeps the place of the one before.
     const lost = found.misfit > LOST * usual && jump > FASTEST_BLOCKS_PER_S / overview.rateHz;
     before = jump < 2 ? p : place;
-    if (k <= 4 || !lost) p = place;
-    if (k <= 4) usual = Math.max(usual, found.misfit, 0.8 * LEAST_MISFIT);
+    if (!lost) p = place;
     track.xBlocks[k] = p[0]!;
     track.yBlocks[k] = p[1]!;
     track.turn[k] = p[2]!;
     track.zoom[k] = p[3]!;
     track.gain[k] = p[4]!;
   }
+  return summarise(track);
+}
+
+/** Neither moved nor turned nor nearer, and as bright. */
+const AT_REST = [0, 0, 0, 0, 1] as const;
+
+type Places = Pick<HandTrack, 'xBlocks' | 'yBlocks' | 'turn' | 'zoom' | 'gain'>;
+
+function summarise(track: Places): HandTrack {
+  const frames = track.xBlocks.length;
   let sumX = 0;
   let sumY = 0;
   let squares = 0;
@@ -108,6 +134,22 @@ export function trackHand(overview: Overview): HandTrack {
   return { ...track, meanX: sumX, meanY: sumY, rmsBlocks, largestBlocks, largestGain };
 }
 
+/** Whether the picture moves at all, and the usual misfit of a frame that is in its place, blocks. */
+function look(follow: Follow, frames: number): { readonly isStill: boolean; readonly usual: number } {
+  const misfits: number[] = [];
+  let still = 0;
+  for (let i = 0; i < SAMPLE_FRAMES; i++) {
+    const frame = Math.floor(((i + 0.5) * frames) / SAMPLE_FRAMES);
+    const asItWas = follow(frame, AT_REST, false);
+    const moved = follow(frame, asItWas.place, true);
+    misfits.push(moved.misfit);
+    if (asItWas.misfit <= NO_BETTER * moved.misfit + NO_BETTER_BLOCKS) still++;
+  }
+  misfits.sort((a, b) => a - b);
+  const usual = Math.max(misfits[SAMPLE_FRAMES >> 1]!, 0.8 * LEAST_MISFIT);
+  return { isStill: still >= STILL_SHARE * SAMPLE_FRAMES, usual };
+}
+
 interface Found {
   /** Translation x and y, turn, scale, gain. */
   readonly place: readonly number[];
@@ -115,16 +157,16 @@ interface Found {
   readonly misfit: number;
 }
 
-function follower(
-  { columns, rows, luma }: Overview,
-  anchors: Anchors,
-): (frame: number, start: readonly number[]) => Found {
+/** Place of a frame, from a place to start at; with `moves` false only its exposure is looked for. */
+type Follow = (frame: number, start: readonly number[], moves: boolean) => Found;
+
+function follower({ columns, rows, luma }: Overview, anchors: Anchors): Follow {
   const count = anchors.x.length;
   const misfit = new Float32Array(count);
   const sorted = new Float32Array(count);
   const cx = (columns - 1) / 2;
   const cy = (rows - 1) / 2;
-  const look = (frame: number, q: readonly number[]): number => {
+  const misfitAt = (frame: number, q: readonly number[]): number => {
     for (let i = 0; i < count; i++) {
       const dx = anchors.x[i]! - cx;
       const dy = anchors.y[i]! - cy;
@@ -137,16 +179,17 @@ function follower(
     sorted.sort();
     return sorted[count >> 1]!;
   };
-  return (frame, start) => {
+  return (frame, start, moves) => {
     let place = start;
-    let size = look(frame, place);
+    let size = misfitAt(frame, place);
     for (let round = 0; round < ROUNDS; round++) {
-      const step = solveStep(anchors, misfit, 4.7 * Math.max(LEAST_MISFIT, 1.48 * size), cx, cy);
+      const reach = 4.7 * Math.max(LEAST_MISFIT, 1.48 * size);
+      const step = moves ? solveStep(anchors, misfit, reach, cx, cy) : gainStep(anchors, misfit, reach);
       if (!step) break;
       const next = place.map((v, j) => (j < 4 ? v - step[j]! : v * (1 + step[j]!)));
       if (Math.abs(next[2]!) > 0.2 || Math.abs(next[3]!) > 0.2 || !(next[4]! > 0.3 && next[4]! < 3)) break;
       place = next;
-      size = look(frame, place);
+      size = misfitAt(frame, place);
       if (Math.abs(step[0]!) + Math.abs(step[1]!) < 0.01) break;
     }
     return { place, misfit: size };
@@ -248,52 +291,71 @@ function sampleAt(
 }
 
 /** Weighted least squares of translation x and y, turn, scale and gain; null where the picture has no hold. */
-function solveStep(a: Anchors, misfit: Float32Array, reach: number, cx: number, cy: number): number[] | null {
+function solveStep(
+  a: Anchors,
+  misfit: Float32Array,
+  reach: number,
+  cx: number,
+  cy: number,
+): ArrayLike<number> | null {
   const size = 5;
-  const normal = Array.from({ length: size }, () => new Float64Array(size + 1));
-  const row = new Float64Array(size);
+  const normal = new Float64Array(size * size); // the lower triangle is what is read
+  const right = new Float64Array(size);
   for (let i = 0; i < misfit.length; i++) {
-    const u = misfit[i]! / reach;
-    if (u >= 1 || u <= -1) continue;
-    const weight = (1 - u * u) ** 2;
+    const weight = tukey(misfit[i]! / reach);
+    if (weight === 0) continue;
     const gx = a.gradX[i]!;
     const gy = a.gradY[i]!;
     const dx = a.x[i]! - cx;
     const dy = a.y[i]! - cy;
-    row[0] = gx;
-    row[1] = gy;
-    row[2] = gy * dx - gx * dy;
-    row[3] = gx * dx + gy * dy;
-    row[4] = a.value[i]!;
-    for (let r = 0; r < size; r++) {
-      const target = normal[r]!;
-      const w = weight * row[r]!;
-      for (let c = 0; c < size; c++) target[c]! += w * row[c]!;
-      target[size]! += w * misfit[i]!;
-    }
+    const turn = gy * dx - gx * dy;
+    const zoom = gx * dx + gy * dy;
+    const gain = a.value[i]!;
+    const wx = weight * gx;
+    const wy = weight * gy;
+    const wTurn = weight * turn;
+    const wZoom = weight * zoom;
+    const wGain = weight * gain;
+    normal[0]! += wx * gx;
+    normal[5]! += wy * gx;
+    normal[6]! += wy * gy;
+    normal[10]! += wTurn * gx;
+    normal[11]! += wTurn * gy;
+    normal[12]! += wTurn * turn;
+    normal[15]! += wZoom * gx;
+    normal[16]! += wZoom * gy;
+    normal[17]! += wZoom * turn;
+    normal[18]! += wZoom * zoom;
+    normal[20]! += wGain * gx;
+    normal[21]! += wGain * gy;
+    normal[22]! += wGain * turn;
+    normal[23]! += wGain * zoom;
+    normal[24]! += wGain * gain;
+    right[0]! += wx * misfit[i]!;
+    right[1]! += wy * misfit[i]!;
+    right[2]! += wTurn * misfit[i]!;
+    right[3]! += wZoom * misfit[i]!;
+    right[4]! += wGain * misfit[i]!;
   }
-  return eliminate(normal);
+  const inverse = invertSymmetric(normal, size);
+  return inverse && timesVector(inverse, right);
 }
 
-/** Gaussian elimination with a little ridge; rows are `[coefficients, right side]`. */
-function eliminate(m: Float64Array[]): number[] | null {
-  const size = m.length;
-  for (let r = 0; r < size; r++) m[r]![r]! *= 1 + 1e-6;
-  for (let r = 0; r < size; r++) {
-    const pivot = m[r]![r]!;
-    if (!(Math.abs(pivot) > 1e-9)) return null;
-    for (let below = r + 1; below < size; below++) {
-      const factor = m[below]![r]! / pivot;
-      for (let c = r; c <= size; c++) m[below]![c]! -= factor * m[r]![c]!;
-    }
+/** The same of the gain alone, where nothing moves. */
+function gainStep(a: Anchors, misfit: Float32Array, reach: number): ArrayLike<number> | null {
+  let vv = 0;
+  let vm = 0;
+  for (let i = 0; i < misfit.length; i++) {
+    const w = tukey(misfit[i]! / reach) * a.value[i]!;
+    vv += w * a.value[i]!;
+    vm += w * misfit[i]!;
   }
-  const out = new Array<number>(size).fill(0);
-  for (let r = size - 1; r >= 0; r--) {
-    let value = m[r]![size]!;
-    for (let c = r + 1; c < size; c++) value -= m[r]![c]! * out[c]!;
-    out[r] = value / m[r]![r]!;
-  }
-  return out;
+  return vv > 0 ? [0, 0, 0, 0, vm / vv] : null;
+}
+
+/** Tukey's biweight: 1 at no misfit, 0 from 1 on. */
+function tukey(u: number): number {
+  return u >= 1 || u <= -1 ? 0 : (1 - u * u) ** 2;
 }
 
 /**
