@@ -1,5 +1,6 @@
 /** What in the picture follows a light: blocks whose light changes after its switching, and not before it. */
 import type { Overview } from './activity.js';
+import { forEachBlock, type SteppedClip, steppedClip } from './steppedClip.js';
 
 /** What follows one candidate. */
 export interface Following {
@@ -18,10 +19,6 @@ export interface Following {
   readonly quietS: number;
 }
 
-// The clip is looked at in steps of this length; a change is the mean of four steps (weights 1 2 2 1) after it less that
-// before it. The two box filters behind the weights (1/60 s and 1/40 s) even out most lights that pulse.
-const STEP_S = 1 / 120;
-const WEIGHTS = [1 / 6, 2 / 6, 2 / 6, 1 / 6] as const;
 const WINDOW_STEPS = 24;
 /** Quiet time that is asked for before a press: shorter, because the answer before may fall back late. */
 const QUIET_STEPS = 14;
@@ -41,10 +38,9 @@ interface Score {
  * @param pressFrames for each light the camera frames at which it switches.
  */
 export function findFollowers(overview: Overview, pressFrames: readonly (readonly number[])[]): Following[] {
-  const { columns, rows, frames } = overview;
-  const blocks = columns * rows;
-  const stepFrames = Math.max(1, Math.round(STEP_S * overview.rateHz));
-  const steps = Math.floor(frames / stepFrames);
+  const blocks = overview.columns * overview.rows;
+  const clip = steppedClip(overview);
+  const { stepFrames, steps } = clip;
   const presses = pressFrames.map((list) =>
     list.map((f) => Math.round(f / stepFrames)).filter((s) => s >= 4 && s + WINDOW_STEPS + 4 < steps),
   );
@@ -55,43 +51,42 @@ export function findFollowers(overview: Overview, pressFrames: readonly (readonl
       lag: new Float32Array(blocks),
     }),
   );
-  const sizes = new Float32Array(steps);
   const ahead = new Float32Array(steps);
   const quiet = new Float32Array(steps);
-  for (let b = 0; b < blocks; b++) {
-    stepSizes(overview, b, stepFrames, steps, sizes);
-    // Most of a picture never changes at all.
-    if (largest(sizes, 0, steps) < LEAST_CODES) continue;
-    runningLargest(sizes, ahead, WINDOW_STEPS);
-    runningLargest(sizes, quiet, QUIET_STEPS);
-    presses.forEach((list, i) => {
-      scoreBlock(sizes, ahead, quiet, list, scores[i]!, b);
-    });
-  }
-  return presses.map((list, i) => describe(overview, stepFrames, steps, list, scores[i]!));
+  forEachBlock(
+    clip,
+    () => true,
+    (b, sizes) => {
+      // Most of a picture never changes at all.
+      if (largest(sizes, 0, steps) < LEAST_CODES) return;
+      runningLargest(sizes, ahead, WINDOW_STEPS);
+      runningLargest(sizes, quiet, QUIET_STEPS);
+      presses.forEach((list, i) => {
+        scoreBlock(sizes, ahead, quiet, list, scores[i]!, b);
+      });
+    },
+  );
+  const parts = scores.map((score) => followingPart(overview, score));
+  const wholes = sizesOfParts(clip, parts);
+  return presses.map((list, i) => describe(clip, list, parts[i]!, wholes[i]!));
 }
 
-/** Absolute change of one block's light at each step. */
-function stepSizes(
-  { columns, rows, luma }: Overview,
-  block: number,
-  stepFrames: number,
-  steps: number,
-  out: Float32Array,
-): void {
-  const stride = columns * rows;
-  const means = new Float32Array(steps);
-  for (let s = 0; s < steps; s++) {
-    let sum = 0;
-    for (let k = s * stepFrames; k < (s + 1) * stepFrames; k++) sum += luma[k * stride + block]!;
-    means[s] = sum / stepFrames;
-  }
-  out.fill(0);
-  for (let s = 4; s + 4 <= steps; s++) {
-    let value = 0;
-    for (let j = 0; j < 4; j++) value += WEIGHTS[j]! * (means[s + j]! - means[s - 1 - j]!);
-    out[s] = Math.abs(value);
-  }
+/** For each part the mean of its blocks' changes at each step. A block of many parts is worked out once. */
+function sizesOfParts(clip: SteppedClip, parts: readonly Part[]): Float32Array[] {
+  const wholes = parts.map(() => new Float32Array(clip.steps));
+  forEachBlock(
+    clip,
+    (b) => parts.some(({ blocks }) => blocks.has(b)),
+    (b, sizes) => {
+      parts.forEach(({ blocks }, i) => {
+        if (!blocks.has(b)) return;
+        const whole = wholes[i]!;
+        const { size } = blocks;
+        for (let s = 0; s < whole.length; s++) whole[s]! += sizes[s]! / size;
+      });
+    },
+  );
+  return wholes;
 }
 
 function largest(sizes: Float32Array, from: number, to: number): number {
@@ -171,14 +166,13 @@ function firstStrong(sizes: Float32Array, from: number, to: number, size: number
   return to;
 }
 
-function describe(
-  overview: Overview,
-  stepFrames: number,
-  steps: number,
-  presses: readonly number[],
-  score: Score,
-): Following {
-  const { columns, rows } = overview;
+interface Part {
+  readonly blocks: ReadonlySet<number>;
+  readonly weight: number;
+}
+
+/** The part of the picture that follows one light most strongly. */
+function followingPart({ columns, rows }: Overview, score: Score): Part {
   const following = new Map<number, number>();
   for (let b = 0; b < columns * rows; b++) {
     const after = score.after[b]!;
@@ -186,15 +180,18 @@ function describe(
     if (!follows(after, before) || score.lag[b]! < 0.6) continue;
     following.set(b, Math.min(40, after - before));
   }
-  const { blocks, weight } = heaviestPart(following, columns, rows);
+  return heaviestPart(following, columns, rows);
+}
+
+/** @param whole change of `part` at each step. */
+function describe(
+  { overview, stepFrames, steps }: SteppedClip,
+  presses: readonly number[],
+  { blocks, weight }: Part,
+  whole: Float32Array,
+): Following {
   const nothing = { blocks, weight, followed: 0, presses: presses.length, lagS: 0, spreadS: 0, quietS: 0 };
   if (blocks.size === 0) return nothing;
-  const whole = new Float32Array(steps);
-  const sizes = new Float32Array(steps);
-  for (const b of blocks) {
-    stepSizes(overview, b, stepFrames, steps, sizes);
-    for (let s = 0; s < steps; s++) whole[s]! += sizes[s]! / blocks.size;
-  }
   const reach = WINDOW_STARTS[WINDOW_STARTS.length - 1]! + WINDOW_STEPS;
   const peaks = presses.map((p) => largest(whole, p + 1, p + reach));
   const typical = median([...peaks]);
@@ -221,11 +218,7 @@ function describe(
 }
 
 /** The connected part (gaps of one block bridged) with the largest sum. */
-function heaviestPart(
-  values: ReadonlyMap<number, number>,
-  columns: number,
-  rows: number,
-): { blocks: Set<number>; weight: number } {
+function heaviestPart(values: ReadonlyMap<number, number>, columns: number, rows: number): Part {
   const seen = new Set<number>();
   let best: { blocks: Set<number>; weight: number } = { blocks: new Set(), weight: 0 };
   for (const start of values.keys()) {
