@@ -84,16 +84,19 @@ export function judgePictures(
 }
 
 function verdict(kind: 'copies' | 'blends', made: Uint8Array): PictureVerdict {
-  const madeFrames = made.reduce((sum, one) => sum + one, 0);
   const ratio = ratioOf(made);
   const whole = Math.round(ratio);
   const every = ratio < RARE_RATIO ? 1 : Math.abs(ratio / whole - 1) < 0.05 ? whole : ratio;
-  return { kind, made, madeFrames, every };
+  return { kind, made, madeFrames: countOf(made), every };
+}
+
+function countOf(made: Uint8Array): number {
+  return made.reduce((sum, one) => sum + one, 0);
 }
 
 /** Frames of the file for each capture. */
 function ratioOf(made: Uint8Array): number {
-  return made.length / (made.length - made.reduce((sum, one) => sum + one, 0));
+  return made.length / (made.length - countOf(made));
 }
 
 function changesOf(patch: PatchSeries, frames: number): PatchChange {
@@ -173,8 +176,8 @@ function copiesByNoise(changes: readonly PatchChange[], frames: number): Uint8Ar
  * on the noise of some frames leaves pictures as still as copies, in a third of all frames and without any order.
  */
 function isCadence(made: Uint8Array): boolean {
-  const captures = made.map((one) => 1 - one);
   if (ratioOf(made) < RARE_RATIO) return true;
+  const captures = made.map((one) => 1 - one);
   return BEATS.some((beat) =>
     [made, captures].some((series) => Math.max(...shareOfPhases(series, beat)) >= ON_BEAT),
   );
