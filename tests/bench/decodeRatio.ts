@@ -45,10 +45,10 @@ interface Outcome {
   readonly out: string;
 }
 
-function run(program: string, args: readonly string[]): Promise<Outcome> {
+function run(program: string, args: readonly string[], env = process.env): Promise<Outcome> {
   return new Promise((resolve, reject) => {
     const started = performance.now();
-    const child = spawn(program, args, { stdio: ['ignore', 'pipe', 'inherit'] });
+    const child = spawn(program, args, { env, stdio: ['ignore', 'pipe', 'inherit'] });
     let peak = 0;
     let out = '';
     const watch = setInterval(() => {
@@ -117,7 +117,10 @@ for (const [label, extra, floor] of [
     const out = join(folder, `out-${i}`);
     await rm(out, { recursive: true, force: true });
     const floorRun = await decode();
-    const measured = await run(process.execPath, [bin, 'measure', clip, '--out', out, '--quiet', ...extra]);
+    // An empty cache each time: what is compared with the decoder must decode, and keeping the samples is part of it.
+    const env = { ...process.env, XDG_CACHE_HOME: join(out, 'cache') };
+    const args = [bin, 'measure', clip, '--out', out, '--quiet', ...extra];
+    const measured = await run(process.execPath, args, env);
     ratios.push(measured.seconds / floorRun.seconds);
     peak = Math.max(peak, measured.peakMegabytes);
     console.log(
