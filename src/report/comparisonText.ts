@@ -15,14 +15,16 @@ export function renderComparison(comparison: Comparison, options: TerminalOption
   const lines: string[] = [];
   if (comparisons.length > 0) {
     const against = [...new Set(comparisons.map((c) => Object.values(c.baseline).join(', ')))].join('; ');
+    // Where more than one region is compared, the sentence alone does not say which.
+    const several = new Set(comparisons.map((c) => c.region)).size > 1;
     lines.push(
       heading(plainText(`Against ${against}`)),
-      ...sentences(comparisons.map((c) => c.sentence)),
+      ...sentences(comparisons.map((c) => (several ? `${c.region}: ${c.sentence}` : c.sentence))),
       '',
     );
     lines.push(heading('Differences, ms (95 % intervals)'), ...differenceTable(comparisons, width), '');
   }
-  if (groups.length > 0) lines.push(heading('Groups'), ...groupTable(groups, width), '');
+  if (groups.length > 0) lines.push(heading('Groups, ms (95 % intervals)'), ...groupTable(groups, width), '');
   if (budget) lines.push(heading('Thumb to eye'), ...budgetTable(budget, width), '');
   lines.push(heading('What this rests on'), ...sentences([betweenClips.sentence, zeroCheck.sentence]));
   const allowed = [...new Set(comparisons.flatMap((c) => c.allowed))];
