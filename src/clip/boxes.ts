@@ -11,8 +11,10 @@ const MAX_MOOV_BYTES = 64 * 2 ** 20;
 const MAX_BOXES = 10_000;
 const MAX_DEPTH = 16;
 const MAX_TOP_LEVEL = 4096;
-/** More frames than two hours at 240 Hz; a header can claim any number in a few bytes. */
-const MAX_SAMPLES = 2_000_000;
+/** Most frames that are read: more than two hours at 240 Hz. A header can claim any number in a few bytes. */
+export const MAX_SAMPLES = 2_000_000;
+/** Entries of an edit list; cameras write one or two. */
+const MAX_EDITS = 1000;
 
 /** Top-level boxes of ISO/IEC 14496-12 and QuickTime; anything else at the end of a file is no part of the movie. */
 const MOVIE_BOXES = new Set(
@@ -245,7 +247,7 @@ function pick(boxes: readonly Box[], type: string): Buffer | undefined {
 function parseEdits(elst: Buffer): Edit[] {
   const wide = elst[0] === 1;
   const step = wide ? 20 : 12;
-  const count = Math.min(elst.readUInt32BE(4), Math.floor((elst.length - 8) / step));
+  const count = Math.min(MAX_EDITS, elst.readUInt32BE(4), Math.floor((elst.length - 8) / step));
   return Array.from({ length: count }, (_, k) => {
     const at = 8 + k * step;
     return wide

@@ -1,17 +1,35 @@
 /** A clip as a file on disk: opened with care, hashed, named for print, and handed to FFmpeg as nothing but itself. */
 import { createHash } from 'node:crypto';
 import { constants } from 'node:fs';
-import { type FileHandle, open } from 'node:fs/promises';
+import { type FileHandle, open, stat } from 'node:fs/promises';
 import { resolve } from 'node:path';
 import { AnalysisError } from '../errors.js';
 
-/** Input options that let FFmpeg read this file and nothing else, as nothing but a movie. */
+/** Largest picture that is read, px: 4096 x 3072, the open gate of a 4K sensor. Larger ones are no high-speed film. */
+export const MAX_PIXELS = 4096 * 3072;
+/** More streams than any phone writes (up to seven, with its metadata tracks). */
+const MAX_STREAMS = 32;
+/** Largest single block of memory that FFmpeg may ask for; a 10-bit picture of the largest size takes 38 MB. */
+const LARGEST_BLOCK_BYTES = 512 * 2 ** 20;
+/** Hours of the largest recordings; a sparse file can claim any length and would be hashed for ever. */
+const MAX_FILE_BYTES = 256 * 2 ** 30;
+
+/**
+ * Input options that let FFmpeg read this file and nothing else, as nothing but a movie: no other protocol, no
+ * playlist or list of files, no name taken as an option or a pattern, bounded pictures and streams.
+ */
 export function inputArguments(path: string): readonly string[] {
   return [
     '-protocol_whitelist',
-    'file,pipe',
+    'file',
     '-format_whitelist',
     'mov,matroska',
+    '-max_pixels',
+    String(MAX_PIXELS),
+    '-max_streams',
+    String(MAX_STREAMS),
+    '-max_alloc',
+    String(LARGEST_BLOCK_BYTES),
     '-i',
     `file:${resolve(path)}`,
   ];
@@ -45,12 +63,37 @@ export async function openClipFile(path: string, name: string): Promise<FileHand
       ? `${name} is no regular file; give a clip that is stored on disk.`
       : facts.size === 0
         ? `${name} is empty (0 bytes); copy it again from the camera.`
-        : null;
+        : facts.size > MAX_FILE_BYTES
+          ? `${name} claims ${(facts.size / 2 ** 30).toFixed(0)} GiB, more than lagreel reads (${MAX_FILE_BYTES / 2 ** 30} GiB); cut it shorter.`
+          : null;
   if (wrong !== null) {
     await file.close();
     throw new AnalysisError('clip-unreadable', wrong);
   }
   return file;
+}
+
+/** What tells that a file was written to or replaced: two states differ where it was. Empty where it is gone. */
+export async function fileState(path: string): Promise<string> {
+  try {
+    const { dev, ino, size, mtimeMs } = await stat(path);
+    return [dev, ino, size, mtimeMs].join(' ');
+  } catch {
+    return '';
+  }
+}
+
+/**
+ * Makes sure that a clip is still the one that was opened, so that no number comes from half of one file and half of
+ * another.
+ * @throws AnalysisError `clip-unreadable`
+ */
+export async function checkUnchanged(path: string, state: string, name: string): Promise<void> {
+  if ((await fileState(path)) === state) return;
+  throw new AnalysisError(
+    'clip-unreadable',
+    `${name} changed or went away while it was read; wait until it is copied as a whole, then try again.`,
+  );
 }
 
 /** SHA-256 of the whole file, lower-case hex. */

@@ -6,7 +6,8 @@ import type { ChildProcess } from 'node:child_process';
 import { PassThrough, Readable } from 'node:stream';
 import ffmpeg, { type FfmpegCommand } from 'fluent-ffmpeg';
 import { AnalysisError } from '../errors.js';
-import { guard, release } from './childGuard.js';
+import { childEnvironment, guard, release } from './childGuard.js';
+import { WATCH_LIMITS, watchChild } from './childWatch.js';
 import { findFfmpeg } from './ffmpeg.js';
 
 /** The parts of a command that its types do not show. */
@@ -14,7 +15,17 @@ interface Inner {
   _getFfmpegPath(callback: (error: Error | null, path: string) => void): void;
   _checkCapabilities(callback: (error?: Error) => void): void;
   availableEncoders(callback: (error: Error | null, encoders: object) => void): void;
+  /** Options before the callbacks may be left out. */
+  _spawnFfmpeg(args: readonly string[], ...rest: readonly unknown[]): void;
   ffmpegProc?: ChildProcess;
+}
+
+/** Signs of life between a job that reads a clip and the watch over it. */
+interface Reading {
+  /** Told with each piece; set by the run. */
+  heard: () => void;
+  /** The child waits for whoever takes the pieces. */
+  readerBusy: boolean;
 }
 
 /**
@@ -38,8 +49,10 @@ export async function runFluentToBytes(
   const pieces: Buffer[] = [];
   let bytes = 0;
   const sink = new PassThrough();
-  await run(describe, signal, (command, fail) => {
+  const reading: Reading = { heard: () => {}, readerBusy: false };
+  const start = (command: FfmpegCommand, fail: (cause: unknown) => void) => {
     sink.on('data', (piece: Buffer) => {
+      reading.heard();
       bytes += piece.length;
       if (bytes > maxBytes)
         fail(new AnalysisError('decoder-failed', 'FFmpeg wrote more than was asked for.'));
@@ -47,7 +60,8 @@ export async function runFluentToBytes(
     });
     command.pipe(sink, { end: true });
     return new Promise((resolve) => sink.once('end', resolve));
-  });
+  };
+  await run(describe, signal, start, reading);
   return Buffer.concat(pieces);
 }
 
@@ -66,21 +80,26 @@ export async function* runFluentToPieces(
   signal?.throwIfAborted();
   signal?.addEventListener('abort', onAbort, { once: true });
   const sink = new PassThrough({ highWaterMark: Math.max(1 << 16, pieceBytes) });
-  const job = run(describe, stop.signal, (command) => {
+  const reading: Reading = { heard: () => {}, readerBusy: false };
+  const start = (command: FfmpegCommand) => {
     command.pipe(sink, { end: true });
-  });
+  };
+  const job = run(describe, stop.signal, start, reading);
   job.catch((cause) => sink.destroy(cause as Error));
   try {
     let piece = Buffer.allocUnsafe(pieceBytes);
     let filled = 0;
     for await (const chunk of sink as AsyncIterable<Buffer>) {
+      reading.heard();
       for (let at = 0; at < chunk.length; ) {
         const taken = Math.min(pieceBytes - filled, chunk.length - at);
         chunk.copy(piece, filled, at, at + taken);
         filled += taken;
         at += taken;
         if (filled < pieceBytes) continue;
+        reading.readerBusy = true;
         yield piece;
+        reading.readerBusy = false;
         piece = Buffer.allocUnsafe(pieceBytes);
         filled = 0;
       }
@@ -99,6 +118,7 @@ async function run(
   describe: (command: FfmpegCommand) => FfmpegCommand,
   signal: AbortSignal | undefined,
   start: (command: FfmpegCommand, fail: (cause: unknown) => void) => unknown,
+  reading?: Reading,
 ): Promise<void> {
   signal?.throwIfAborted();
   const { path } = await findFfmpeg();
@@ -109,6 +129,13 @@ async function run(
   inner._getFfmpegPath = (callback) => callback(null, path);
   inner._checkCapabilities = (callback) => callback();
   inner.availableEncoders = (callback) => callback(null, {});
+  // Its own way hands on the whole environment, in which `FFREPORT` would make FFmpeg write files.
+  const spawn = inner._spawnFfmpeg.bind(inner);
+  inner._spawnFfmpeg = (args, ...rest) => {
+    const [first] = rest;
+    const [options, callbacks] = typeof first === 'object' ? [first, rest.slice(1)] : [{}, rest];
+    spawn(args, { ...options, env: childEnvironment() }, ...callbacks);
+  };
   let child: ChildProcess | undefined;
   let failure: { readonly cause: unknown } | null = null;
   const fail = (cause: unknown) => {
@@ -125,6 +152,7 @@ async function run(
         if (child === undefined) return;
         guard(child);
         child.once('close', () => child !== undefined && release(child));
+        if (reading !== undefined) watch(child, command, fail, reading);
         if (failure !== null) child.kill('SIGKILL');
       });
       command.once('end', () => Promise.resolve(output).then(() => resolve(), reject));
@@ -150,6 +178,21 @@ async function run(
     signal?.removeEventListener('abort', onAbort);
   }
   if (failure !== null) throw (failure as { readonly cause: unknown }).cause;
+}
+
+/** A job that reads a stranger's file has no standard input, and limits on silence and memory. */
+function watch(
+  child: ChildProcess,
+  command: FfmpegCommand,
+  fail: (cause: unknown) => void,
+  reading: Reading,
+) {
+  child.stdin?.on('error', () => {});
+  child.stdin?.end();
+  const { heard, stop } = watchChild(child, fail, WATCH_LIMITS, () => reading.readerBusy);
+  reading.heard = heard;
+  command.on('stderr', heard);
+  child.once('close', stop);
 }
 
 /** What to encode, and how. */

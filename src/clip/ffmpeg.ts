@@ -1,12 +1,13 @@
 /**
  * The one module that finds and runs FFmpeg. Nothing else in lagreel starts a process or names the binary (single
  * output jobs go through `encode.ts` on the same footing). FFmpeg is an outside program behind pipes: no shell, a
- * bounded memory of its messages, and no way out that leaves a child behind.
+ * bounded memory of its messages, limits on silence and memory, and no way out that leaves a child behind.
  */
 import { spawn } from 'node:child_process';
 import type { Readable } from 'node:stream';
 import { AnalysisError } from '../errors.js';
 import { childEnvironment, guard, release } from './childGuard.js';
+import { WATCH_LIMITS, type WatchLimits, watchChild } from './childWatch.js';
 import { type Environment, findFfmpeg } from './findFfmpeg.js';
 
 export { type FfmpegBuild, type FfmpegOrigin, findFfmpeg } from './findFfmpeg.js';
@@ -25,6 +26,8 @@ export interface FfmpegRun {
   /** Each whole line of FFmpeg's messages. */
   readonly onMessage?: (line: string) => void;
   readonly signal?: AbortSignal | undefined;
+  /** What the run may take; default `WATCH_LIMITS`. */
+  readonly limits?: WatchLimits;
 }
 
 /** How a run ended. */
@@ -41,7 +44,7 @@ const MESSAGES_KEPT = 8192;
 
 /**
  * Runs FFmpeg with any number of output pipes. What `onOutput` throws is rethrown, an abort rejects with the
- * signal's reason; in each case the promise settles only when the process is gone. Back-pressure is the pipe's
+ * signal's reason, a run over its limits with an AnalysisError; in each case the promise settles only when the process is gone. Back-pressure is the pipe's
  * own: `onOutput` works synchronously, and while it works nothing is read.
  */
 export async function runFfmpeg(run: FfmpegRun, env?: Environment): Promise<FfmpegEnd> {
@@ -67,10 +70,16 @@ export async function runFfmpeg(run: FfmpegRun, env?: Environment): Promise<Ffmp
       failure ??= { cause: run.signal?.reason };
       end();
     };
+    const onTrouble = (cause: AnalysisError) => {
+      failure ??= { cause };
+      end();
+    };
+    const watch = watchChild(child, onTrouble, run.limits ?? WATCH_LIMITS);
     run.onOutput.forEach((onPiece, index) => {
       const pipe = child.stdio[index === 0 ? 1 : index + 2] as Readable;
       pipe.on('error', () => {}); // A pipe that breaks is told by the exit code.
       pipe.on('data', (piece: Buffer) => {
+        watch.heard();
         if (ending) return;
         try {
           if (onPiece(piece) === false) {
@@ -84,7 +93,10 @@ export async function runFfmpeg(run: FfmpegRun, env?: Environment): Promise<Ffmp
       });
     });
     const messages = messageKeeper(run.onMessage);
-    child.stderr?.on('data', messages.add);
+    child.stderr?.on('data', (piece: Buffer) => {
+      watch.heard();
+      messages.add(piece);
+    });
     child.once('error', (cause) => {
       failure ??= {
         cause: new AnalysisError(
@@ -99,6 +111,7 @@ export async function runFfmpeg(run: FfmpegRun, env?: Environment): Promise<Ffmp
     child.once('close', (code) => settle(code));
     function settle(exitCode: number | null): void {
       run.signal?.removeEventListener('abort', onAbort);
+      watch.stop();
       release(child);
       if (failure !== null) reject(failure.cause);
       else resolve({ exitCode, stopped, messages: messages.text() });

@@ -1,6 +1,7 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
 import { AnalysisError, expected } from '../errors.js';
-import { inputArguments } from './clipFile.js';
+import { MAX_SAMPLES } from './boxes.js';
+import { checkUnchanged, fileState, inputArguments } from './clipFile.js';
 import { copyRect, planCuts } from './cropPlan.js';
 import { runFluentToBytes } from './encode.js';
 import { findFfmpeg, outputPipe, runFfmpeg } from './ffmpeg.js';
@@ -22,15 +23,28 @@ const PROGRESS_EVERY_MS = 100;
 
 /**
  * Opens a clip.
- * @throws AnalysisError, see `readFacts`.
+ * @throws AnalysisError, see `readFacts`; each reading also where the file changed since, or its pictures change their
+ *   size on the way.
  */
 export async function openClip(path: string, signal?: AbortSignal): Promise<FrameSource> {
+  const state = await fileState(path);
   const facts = await readFacts(path, signal);
+  await checkUnchanged(path, state, facts.file);
+  /** What was read of a file that changed meanwhile is worth nothing, whether it came to an end or not. */
+  const ofSameFile = async <T>(reading: Promise<T>): Promise<T> => {
+    const [end] = await Promise.allSettled([reading]);
+    const failure = end.status === 'rejected' ? { cause: end.reason as unknown } : null;
+    if (failure === null || failure.cause instanceof AnalysisError)
+      await checkUnchanged(path, state, facts.file);
+    if (end.status === 'fulfilled') return end.value;
+    throw failure?.cause;
+  };
   return {
     facts,
-    readRects: (rects, onFrame, options) => readRects(path, facts, rects, onFrame, options),
-    readOverview: (maxWidth, onFrame, options) => readOverview(path, facts, maxWidth, onFrame, options),
-    readStill: (mediaS, maxWidth) => readStill(path, facts, mediaS, maxWidth),
+    readRects: (rects, onFrame, options) => ofSameFile(readRects(path, facts, rects, onFrame, options)),
+    readOverview: (maxWidth, onFrame, options) =>
+      ofSameFile(readOverview(path, facts, maxWidth, onFrame, options)),
+    readStill: (mediaS, maxWidth) => ofSameFile(readStill(path, facts, mediaS, maxWidth)),
   };
 }
 
@@ -105,9 +119,9 @@ async function readPass(
     outputPipe(pipe),
   ];
   const args = [
-    // Each damaged frame has its line; folding repeats would lose the count.
+    // Each damaged frame has its line; folding repeats would lose the count. A change of the size is told as well.
     '-loglevel',
-    'repeat+info',
+    'repeat+verbose',
     '-copyts',
     '-noautorotate',
     ...(ignoresEdits(facts) ? ['-ignore_editlist', '1'] : []),
@@ -120,10 +134,13 @@ async function readPass(
   let times = new Float64Array(1024);
   let frames = 0;
   let concealed = 0;
+  let otherSize: string | null = null;
   let progressAt = 0;
 
   const deliver = (): boolean | undefined => {
+    if (otherSize !== null) throw sizeChanges(facts, otherSize);
     while (ticks.length > 0 && queues.every((queue) => queue.length > 0)) {
+      if (frames >= MAX_SAMPLES) throw tooLong(facts);
       if (frames === times.length) {
         const grown = new Float64Array(times.length * 2);
         grown.set(times);
@@ -151,9 +168,13 @@ async function readPass(
     }),
     onMessage: (line) => {
       if (/concealing \d+ DC|Could not find ref with POC/.test(line)) concealed++;
+      const [, width, height] = /crop.* w:(\d+) h:(\d+) sar:\S+ -> w:/.exec(line) ?? [];
+      if (width !== undefined && (Number(width) !== facts.codedWidth || Number(height) !== facts.codedHeight))
+        otherSize ??= `${width} x ${height}`;
     },
     signal: options.signal,
   });
+  if (otherSize !== null) throw sizeChanges(facts, otherSize);
   if (!end.stopped) checkEnd(facts, end.exitCode, end.messages, frames, ticks.timeBase === base);
   options.onProgress?.(frames);
   const lost = end.stopped || facts.declaredFrames === null ? 0 : Math.max(0, facts.declaredFrames - frames);
@@ -163,6 +184,18 @@ async function readPass(
     stoppedEarly: end.stopped,
     damagedFrames: concealed + lost,
   };
+}
+
+/** FFmpeg would crop and stretch the other pictures without a word, and other pixels would pass for the region's. */
+function sizeChanges({ file, codedWidth, codedHeight }: ClipFacts, other: string): AnalysisError {
+  return new AnalysisError(
+    'clip-unreadable',
+    `${file} changes the size of its pictures on the way (${codedWidth} x ${codedHeight}, then ${other}); give the camera's own file.`,
+  );
+}
+
+function tooLong({ file }: ClipFacts): AnalysisError {
+  return new AnalysisError('clip-unreadable', `${file} has more than ${MAX_SAMPLES} frames; cut it shorter.`);
 }
 
 function checkEnd(

@@ -1,4 +1,5 @@
 /** Presentation times of all packets, without decoding: for files whose index does not list them. */
+import { MAX_SAMPLES } from './boxes.js';
 import { inputArguments } from './clipFile.js';
 import { outputPipe, runFfmpeg } from './ffmpeg.js';
 import { TickQueue } from './planeQueue.js';
@@ -24,11 +25,12 @@ export async function readPacketTimes(path: string, signal?: AbortSignal): Promi
     onOutput: [
       (piece) => {
         queue.push(piece);
-        return undefined;
+        return queue.length <= MAX_SAMPLES;
       },
     ],
     signal,
   });
+  if (end.stopped) return null;
   const base = /^1\/(\d+)$/.exec(queue.timeBase ?? '');
   if (end.exitCode !== 0 || base === null || queue.length < 2) return null;
   const ticks = Float64Array.from({ length: queue.length }, () => queue.shift()!);

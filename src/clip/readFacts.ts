@@ -3,7 +3,7 @@ import { basename } from 'node:path';
 import { AnalysisError } from '../errors.js';
 import type { CodeRange, Transfer } from '../units.js';
 import { type Boxes, readBoxes, type Track } from './boxes.js';
-import { hashFile, inputArguments, openClipFile, printable } from './clipFile.js';
+import { hashFile, inputArguments, MAX_PIXELS, openClipFile, printable } from './clipFile.js';
 import { clipRemarks } from './clipRemarks.js';
 import { findFastParts } from './fastParts.js';
 import { findFfmpeg, runFfmpeg } from './ffmpeg.js';
@@ -171,6 +171,12 @@ function usableStream(
       'not-a-clip',
       `${name} is coded as ${video.codec}, which is no camera's video; give the camera's own file.`,
       { tail },
+    );
+  }
+  if (video.widthPx * video.heightPx > MAX_PIXELS) {
+    throw new AnalysisError(
+      'clip-unreadable',
+      `${name} has pictures of ${video.widthPx} x ${video.heightPx} px, more than lagreel reads (${(MAX_PIXELS / 1e6).toFixed(1)} megapixels); film with a smaller picture.`,
     );
   }
   if (!LUMA_FORMAT.test(video.pixelFormat)) {
