@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { Calibration } from '../calibrate/calibrateClip.js';
 import type { ClipFacts } from '../clip/frameSource.js';
 import { AnalysisError } from '../errors.js';
+import { schemaFault } from './schemaFault.js';
 
 const finite = z.number();
 const interval = z
@@ -149,7 +150,5 @@ export function parseCamera(text: string, file: string): CameraCalibration {
   }
   const result = cameraSchema.safeParse(json);
   if (result.success) return result.data;
-  const issue = result.error.issues[0]!;
-  const place = issue.path.length > 0 ? issue.path.map(String).join('.') : 'the top level';
-  throw refuse(`is not a valid camera file: ${place}: ${issue.message}`);
+  throw refuse(`is not a valid camera file: ${schemaFault(result.error)}`);
 }

@@ -2,6 +2,7 @@
 import { z } from 'zod';
 import { AnalysisError } from '../errors.js';
 import type { Comparison } from './comparison.js';
+import { schemaFault } from './schemaFault.js';
 
 const ms = z.number();
 const interval = z.tuple([ms, ms]);
@@ -186,10 +187,8 @@ export function parseComparison(text: string, file: string): Comparison {
   }
   const result = comparisonSchema.safeParse(json);
   if (result.success) return result.data as unknown as Comparison;
-  const issue = result.error.issues[0]!;
-  const place = issue.path.length > 0 ? issue.path.map(String).join('.') : 'the top level';
   throw new AnalysisError(
     'record-invalid',
-    `${file} is not a valid comparison: ${place}: ${issue.message}; compare again`,
+    `${file} is not a valid comparison: ${schemaFault(result.error)}; compare again`,
   );
 }

@@ -103,7 +103,17 @@ export async function readIfThere(path: string): Promise<string | null> {
   }
 }
 
-/** JSON as it stands in a folder: two spaces, one line end at the end. Keys keep the order of the contract. */
+/** What JSON lets through although a terminal obeys it or an editor hides it: DEL, C1, zero-width and bidi controls. */
+const UNSEEN = /[\u007f-\u009f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]/g;
+
+/**
+ * JSON as it stands in a folder: two spaces, one line end at the end. Keys keep the order of the contract. Characters
+ * that would act on a terminal or hide are written as escapes, which mean the same.
+ */
 export function toJsonText(value: unknown): string {
-  return `${JSON.stringify(value, null, 2)}\n`;
+  const text = JSON.stringify(value, null, 2).replace(
+    UNSEEN,
+    (character) => `\\u${character.charCodeAt(0).toString(16).padStart(4, '0')}`,
+  );
+  return `${text}\n`;
 }

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { AnalysisError } from '../errors.js';
 import { RECIPE_MIGRATIONS, type StoredJson, toPresentVersion } from './migrate.js';
 import type { Recipe } from './recipe.js';
+import { schemaFault } from './schemaFault.js';
 
 const pixel = z.number().int().min(0).max(65_535);
 const labels = z.record(z.string(), z.string());
@@ -97,11 +98,5 @@ export function parseRecipe(text: string, file: string): Recipe {
   const present = toPresentVersion(json as StoredJson, 'recipe', RECIPE_MIGRATIONS, refuse);
   const result = recipeSchema.safeParse(present);
   if (result.success) return result.data as Recipe;
-  const issue = result.error.issues[0]!;
-  const place = issue.path.length > 0 ? issue.path.map(String).join('.') : 'the top level';
-  if (issue.code === 'unrecognized_keys') {
-    const keys = issue.keys.map((key) => JSON.stringify(key)).join(', ');
-    throw refuse(`is not a valid recipe: unknown key ${keys} at ${place}; correct or remove it`);
-  }
-  throw refuse(`is not a valid recipe: ${place}: ${issue.message}; correct or remove it`);
+  throw refuse(`is not a valid recipe: ${schemaFault(result.error)}; correct or remove it`);
 }

@@ -4,6 +4,7 @@ import { AnalysisError } from '../errors.js';
 import { RECIPE_MIGRATIONS, RECORD_MIGRATIONS, type StoredJson, toPresentVersion } from './migrate.js';
 import { recipeSchema } from './parseRecipe.js';
 import type { ClipRecord } from './record.js';
+import { schemaFault } from './schemaFault.js';
 
 const ms = z.number();
 const interval = z.tuple([ms, ms]);
@@ -156,9 +157,7 @@ export function parseRecord(text: string, file: string): ClipRecord {
     : present;
   const result = recordSchema.safeParse(withRecipe);
   if (result.success) return result.data as unknown as ClipRecord;
-  const issue = result.error.issues[0]!;
-  const place = issue.path.length > 0 ? issue.path.map(String).join('.') : 'the top level';
-  throw refuse(`is not a valid record: ${place}: ${issue.message}; measure the clip again`);
+  throw refuse(`is not a valid record: ${schemaFault(result.error)}; measure the clip again`);
 }
 
 function asObject(value: unknown): StoredJson | null {

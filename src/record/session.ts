@@ -58,14 +58,17 @@ export function parseSession(text: string, name: string): SessionClip[] {
     const region = regionAt < 0 ? '' : row[regionAt]!;
     const clip = clips.get(file) ?? { labels: {}, regionLabels: {} };
     if (
-      region === '' ? clips.has(file) && Object.keys(clip.labels).length > 0 : region in clip.regionLabels
+      region === ''
+        ? clips.has(file) && Object.keys(clip.labels).length > 0
+        : Object.hasOwn(clip.regionLabels, region)
     ) {
       throw refuse(
         `names ${region === '' ? file : `region ${region} of ${file}`} again in row ${line}: one row each`,
       );
     }
     if (region === '') clip.labels = labels;
-    else clip.regionLabels[region] = labels;
+    // Defined, not assigned: a region may bear any name, `__proto__` too.
+    else clip.regionLabels = { ...clip.regionLabels, [region]: labels };
     clips.set(file, clip);
   });
   return [...clips].map(([file, clip]) => ({ file, ...clip }));

@@ -75,6 +75,8 @@ export function reasonOf(cause: unknown): string {
     EISDIR: 'it is a folder',
     ENOENT: 'the system refuses it there',
     ENOSPC: 'the disk is full',
+    EDQUOT: 'the disk is full',
+    EFBIG: 'the system allows no file of that size',
     ENAMETOOLONG: 'the name is too long',
   };
   return known[code ?? ''] ?? code ?? String(cause);

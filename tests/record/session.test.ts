@@ -38,3 +38,16 @@ describe('session.csv', () => {
     expect(() => parseSession(text, 'session.csv')).toThrow(message);
   });
 });
+
+it('takes labels and regions of any name, those of JavaScript objects too', () => {
+  const text =
+    'file,region,chain,__proto__,constructor\na.mp4,constructor,Alder,x,y\na.mp4,__proto__,Birch,,\n';
+  const [clip] = parseSession(text, 'session.csv');
+  expect(Object.keys(clip!.regionLabels)).toEqual(['constructor', '__proto__']);
+  expect(Object.entries(clip!.regionLabels.constructor!)).toEqual([
+    ['chain', 'Alder'],
+    ['__proto__', 'x'],
+    ['constructor', 'y'],
+  ]);
+  expect(({} as Record<string, unknown>).chain).toBeUndefined();
+});
