@@ -1,0 +1,270 @@
+/**
+ * One open clip: its recipe with undo, saved as one goes along, and its record, measured again when a decision or a
+ * setting changes. No number is made here; the session only decides when to ask for one.
+ */
+import type { Recipe } from '../../../record/recipe.js';
+import type { ClipRecord } from '../../../record/record.js';
+import type { Region } from '../../../region/region.js';
+import type { ClipAnswer, FindResult, JobAnswer, MeasureResult, TracesAnswer } from '../../protocol.js';
+import { beginHistory, changed, type History, redone, undone } from '../logic/history.js';
+import { sameRegions } from '../logic/regionEdits.js';
+import { type DeskApi, RefusedError, sentenceOf } from './api.js';
+
+/** What of the server a session needs; tests give their own. */
+export type SessionApi = Pick<
+  DeskApi,
+  'clip' | 'traces' | 'saveRecipe' | 'measure' | 'find' | 'job' | 'cancel'
+>;
+
+/** A job that is under way. */
+export interface RunningJob {
+  readonly id: string;
+  readonly kind: 'measure' | 'find';
+  readonly stage: string;
+  readonly fraction: number | null;
+}
+
+/** All that the views draw. A new object for every change. */
+export interface SessionState {
+  readonly clip: ClipAnswer;
+  readonly history: History<Recipe>;
+  readonly record: ClipRecord | null;
+  /** True while the record answers another recipe than the one on the desk. */
+  readonly outdated: boolean;
+  readonly traces: TracesAnswer | null;
+  readonly saving: 'saved' | 'unsaved' | 'saving' | 'conflict' | 'failed';
+  readonly job: RunningJob | null;
+  /** One sentence about what went wrong last; null once something works again. */
+  readonly fault: string | null;
+  /** One sentence about what was done last, read aloud by screen readers. */
+  readonly said: string;
+}
+
+/** How long to wait, ms: after an edit before saving, and between two looks at a job. Tests set both to 0. */
+export interface SessionPace {
+  readonly saveAfterMs: number;
+  readonly lookEveryMs: number;
+}
+
+const USUAL_PACE: SessionPace = { saveAfterMs: 250, lookEveryMs: 60 };
+
+const pause = (ms: number): Promise<void> => new Promise((go) => setTimeout(go, ms));
+
+/** See the head of this file. `listen` is called after every change. */
+export class ClipSession {
+  state: SessionState;
+  private readonly api: SessionApi;
+  private readonly listen: () => void;
+  private readonly pace: SessionPace;
+  private tag: string | null;
+  private lastSaved: Recipe;
+  private timer: ReturnType<typeof setTimeout> | undefined;
+  private saving: Promise<boolean> | null = null;
+  private wantsMeasure = false;
+  private closed = false;
+
+  constructor(api: SessionApi, clip: ClipAnswer, listen: () => void, pace: SessionPace = USUAL_PACE) {
+    this.api = api;
+    this.listen = listen;
+    this.pace = pace;
+    this.tag = clip.recipeTag;
+    const recipe = clip.recipe ?? clip.emptyRecipe;
+    this.lastSaved = recipe;
+    this.state = {
+      clip,
+      history: beginHistory(recipe),
+      record: clip.record,
+      outdated: clip.outdated,
+      traces: null,
+      saving: 'saved',
+      job: null,
+      fault: clip.faults.length > 0 ? clip.faults.join(' ') : null,
+      said: '',
+    };
+  }
+
+  get recipe(): Recipe {
+    return this.state.history.present;
+  }
+
+  /** Fetches the traces, where there are samples already. */
+  async loadTraces(): Promise<void> {
+    try {
+      this.set({ traces: await this.api.traces(this.state.clip.id) });
+    } catch (error) {
+      // 404: nothing was sampled yet, which is no fault.
+      if (!(error instanceof RefusedError && error.status === 404)) this.set({ fault: sentenceOf(error) });
+    }
+  }
+
+  /** Makes an edit. See `changed` for `mark`; `said` is read aloud. */
+  edit(recipe: Recipe, said: string, mark: string | null = null): void {
+    this.adopt(changed(this.state.history, recipe, mark), said);
+  }
+
+  undo(): void {
+    if (this.state.history.past.length > 0) this.adopt(undone(this.state.history), 'Undone.');
+  }
+
+  redo(): void {
+    if (this.state.history.future.length > 0) this.adopt(redone(this.state.history), 'Done again.');
+  }
+
+  /** Saves what is not saved yet, at once. @returns false where the file could not be written. */
+  async save(): Promise<boolean> {
+    clearTimeout(this.timer);
+    if (this.state.saving === 'conflict') return false;
+    // One writer at a time: the tag of the next save is the answer of this one.
+    while (this.saving) await this.saving;
+    if (this.recipe === this.lastSaved) return true;
+    this.saving = this.saveOnce();
+    const done = await this.saving;
+    this.saving = null;
+    return done;
+  }
+
+  /** After a conflict: forget the edits and take the file as it is. */
+  async takeTheirs(): Promise<void> {
+    await this.reload('The recipe was read again; what stood here can be undone to.');
+  }
+
+  /** After a conflict: overwrite the file with what stands here. */
+  async keepMine(): Promise<void> {
+    const now = await this.api.clip(this.state.clip.id);
+    this.tag = now.recipeTag;
+    this.set({ saving: 'unsaved', fault: null });
+    await this.save();
+  }
+
+  /** Saves, measures, and writes all results. */
+  async measure(): Promise<void> {
+    if (this.state.job !== null) {
+      this.wantsMeasure = true;
+      return;
+    }
+    do {
+      this.wantsMeasure = false;
+      if (!(await this.save())) return;
+      const asked = this.recipe;
+      const result = (await this.run('measure')) as MeasureResult | null;
+      if (result === null) return;
+      this.set({
+        record: result.record,
+        traces: result.traces,
+        outdated: this.recipe !== asked,
+        fault: null,
+        said: `Measured: ${result.record.presses.length} presses.`,
+      });
+      if (result.recipeTag !== this.tag) await this.reload('Measured; the recipe was written.');
+    } while (this.wantsMeasure && !this.closed);
+  }
+
+  /** Looks for regions that the recipe does not name, and takes them into it. */
+  async find(): Promise<void> {
+    if (this.state.job !== null) return;
+    const found = (await this.run('find')) as FindResult | null;
+    if (found === null) return;
+    const regions: Region[] = [...this.recipe.regions];
+    for (const region of found.regions) {
+      const taken = regions.some(
+        (r) => r.name === region.name || (r.role === 'led' && region.role === 'led'),
+      );
+      if (!taken) regions.push(region);
+    }
+    const notes = found.notes.join(' ');
+    const added = regions.length - this.recipe.regions.length;
+    const said = added === 0 ? 'No further region was found.' : `${added} regions were found. Look at them.`;
+    if (added > 0) this.edit({ ...this.recipe, regions }, `${said} ${notes}`);
+    else this.set({ said: `${said} ${notes}` });
+  }
+
+  cancel(): void {
+    const { job } = this.state;
+    this.wantsMeasure = false;
+    if (job) void this.api.cancel(job.id).catch(() => undefined);
+  }
+
+  /** Saves and falls silent. */
+  close(): void {
+    this.closed = true;
+    void this.save();
+  }
+
+  private adopt(history: History<Recipe>, said: string): void {
+    const { record } = this.state;
+    this.set({
+      history,
+      said,
+      saving: this.state.saving === 'conflict' ? 'conflict' : 'unsaved',
+      outdated: true,
+    });
+    clearTimeout(this.timer);
+    // With the same regions the samples are there already, so that all numbers can follow at once.
+    const follows = record !== null && sameRegions(record.recipe.regions, history.present.regions);
+    this.timer = setTimeout(() => void (follows ? this.measure() : this.save()), this.pace.saveAfterMs);
+  }
+
+  private async saveOnce(): Promise<boolean> {
+    const recipe = this.recipe;
+    this.set({ saving: 'saving' });
+    try {
+      const { recipeTag } = await this.api.saveRecipe(this.state.clip.id, { recipe, ifTag: this.tag });
+      this.tag = recipeTag;
+      this.lastSaved = recipe;
+      this.set({ saving: this.recipe === recipe ? 'saved' : 'unsaved', fault: null });
+      return true;
+    } catch (error) {
+      const conflict = error instanceof RefusedError && error.status === 409;
+      this.set({ saving: conflict ? 'conflict' : 'failed', fault: sentenceOf(error) });
+      return false;
+    }
+  }
+
+  private async reload(said: string): Promise<void> {
+    const clip = await this.api.clip(this.state.clip.id);
+    const recipe = clip.recipe ?? clip.emptyRecipe;
+    this.tag = clip.recipeTag;
+    this.lastSaved = recipe;
+    const same = JSON.stringify(recipe) === JSON.stringify(this.recipe);
+    const history = same ? { ...this.state.history, present: recipe } : changed(this.state.history, recipe);
+    this.set({
+      clip,
+      history,
+      record: clip.record,
+      outdated: clip.outdated,
+      saving: 'saved',
+      fault: null,
+      said,
+    });
+  }
+
+  private async run(kind: 'measure' | 'find'): Promise<MeasureResult | FindResult | null> {
+    const { id } = this.state.clip;
+    const starting: RunningJob = { id: '', kind, stage: '', fraction: null };
+    this.set({ job: starting, fault: null });
+    try {
+      const { job } =
+        kind === 'measure'
+          ? await this.api.measure(id, { save: true })
+          : await this.api.find(id, { recipe: this.recipe });
+      let answer: JobAnswer;
+      for (;;) {
+        answer = await this.api.job(job);
+        if (answer.state !== 'running') break;
+        this.set({ job: { id: job, kind, stage: answer.stage, fraction: answer.fraction } });
+        await pause(this.pace.lookEveryMs);
+      }
+      const said = answer.state === 'cancelled' ? 'Cancelled.' : this.state.said;
+      this.set({ job: null, said, fault: answer.state === 'failed' ? (answer.error ?? 'It failed.') : null });
+      return answer.result ?? null;
+    } catch (error) {
+      this.set({ job: null, fault: sentenceOf(error) });
+      return null;
+    }
+  }
+
+  private set(part: Partial<SessionState>): void {
+    this.state = { ...this.state, ...part };
+    if (!this.closed) this.listen();
+  }
+}

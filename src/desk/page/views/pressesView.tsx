@@ -1,0 +1,327 @@
+/** One press after the other: the pictures it was read from, its traces, its latency, and a person's judgement. */
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { PressRecord, ResponseRecord } from '../../../record/record.js';
+import { screenRegions } from '../../../report/headline.js';
+import { fixed, withUncertainty } from '../../../report/numberText.js';
+import {
+  decisionOn,
+  excluding,
+  nextDoubtful,
+  restoring,
+  standingOf,
+  USUAL_REASONS,
+} from '../logic/decisions.js';
+import { fragmentOf } from '../logic/route.js';
+import { onsetsOf } from '../logic/stepping.js';
+import { BlobPicture } from '../parts/blobPicture.js';
+import { DeskFrame } from '../parts/deskFrame.js';
+import { MeasureBar } from '../parts/measureBar.js';
+import { traceLinesOf } from '../parts/tracePile.js';
+import { TracePlot } from '../parts/tracePlot.js';
+import type { DeskApi } from '../session/api.js';
+import type { ClipSession } from '../session/clipSession.js';
+
+const SIGNS: Readonly<Record<string, readonly [string, string]>> = {
+  measured: ['●', 'measured'],
+  'no-response': ['○', 'no response'],
+  ambiguous: ['◇', 'ambiguous'],
+  excluded: ['×', 'excluded'],
+  restored: ['…', 'restored, not measured yet'],
+};
+
+function Standing({ status }: { status: string }) {
+  const [sign, words] = SIGNS[status] ?? ['?', status];
+  return (
+    <span class={`status ${status}`}>
+      <span aria-hidden="true">{sign}</span> {words}
+    </span>
+  );
+}
+
+const latencyOf = (response: ResponseRecord | undefined): string =>
+  response?.latencyMs === undefined
+    ? ''
+    : response.uncertaintyMs === undefined
+      ? `${fixed(response.latencyMs, 1)} ms`
+      : withUncertainty(response.latencyMs, response.uncertaintyMs);
+
+/** See the head of this file. */
+export function PressesView({
+  api,
+  session,
+  press: asked,
+  onFrameAt,
+}: {
+  api: DeskApi;
+  session: ClipSession;
+  press: number | null;
+  onFrameAt: (atS: number) => void;
+}) {
+  const { record, clip } = session.state;
+  const chosen = record?.presses.find((p) => p.index === asked) ?? record?.presses[0] ?? null;
+  const list = useRef<HTMLTableSectionElement>(null);
+  if (record === null || chosen === null) {
+    return (
+      <DeskFrame session={session} here="presses">
+        <p class="empty">
+          {record === null
+            ? 'Measure the clip first; then its presses stand here.'
+            : 'No press was seen in this clip.'}
+        </p>
+        <MeasureBar session={session} />
+      </DeskFrame>
+    );
+  }
+  const regions = screenRegions(record);
+  const go = (index: number): void => {
+    location.hash = fragmentOf({ view: 'presses', clip: clip.id, press: index });
+  };
+  const walk = (event: KeyboardEvent, at: number): void => {
+    const by = event.key === 'ArrowDown' ? 1 : event.key === 'ArrowUp' ? -1 : 0;
+    const next = record.presses[at + by];
+    if (by === 0 || !next) return;
+    event.preventDefault();
+    go(next.index);
+    list.current?.querySelector<HTMLElement>(`[data-press="${next.index}"]`)?.focus();
+  };
+  const doubtful = nextDoubtful(record, chosen.index);
+  return (
+    <DeskFrame session={session} here="presses">
+      <div class="press-bench">
+        <section aria-label="List of presses" class="press-list">
+          <div class="row tools">
+            <MeasureBar session={session} />
+            {doubtful !== null && (
+              <button type="button" onClick={() => go(doubtful)}>
+                Next doubtful
+              </button>
+            )}
+          </div>
+          {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reachable by keyboard */}
+          <section class="scroll" tabIndex={0} aria-label="Table of presses">
+            <table>
+              <thead>
+                <tr>
+                  <th scope="col">press</th>
+                  <th scope="col" class="number">
+                    at, s
+                  </th>
+                  {regions.map((region) => (
+                    <th key={region} scope="col" class="number">
+                      {region}
+                    </th>
+                  ))}
+                  <th scope="col">status</th>
+                </tr>
+              </thead>
+              <tbody ref={list}>
+                {record.presses.map((press, at) => {
+                  const { status, reason } = standingOf(session.recipe, press);
+                  const flags = press.flags.length + press.responses.reduce((n, r) => n + r.flags.length, 0);
+                  return (
+                    <tr key={press.index} class={`${press === chosen ? 'chosen ' : ''}${status}`}>
+                      <th scope="row">
+                        <button
+                          type="button"
+                          class="press-name"
+                          data-press={press.index}
+                          aria-current={press === chosen ? 'true' : undefined}
+                          onClick={() => go(press.index)}
+                          onKeyDown={(event) => walk(event, at)}
+                        >
+                          Press {press.index}
+                        </button>
+                      </th>
+                      <td class="number">{fixed(press.ledOnsetS, 4)}</td>
+                      {regions.map((region) => (
+                        <td key={region} class="number latency">
+                          {latencyOf(press.responses.find((r) => r.region === region)) || '–'}
+                        </td>
+                      ))}
+                      <td>
+                        <Standing status={status} />
+                        {reason && <span class="reason">{reason}</span>}
+                        {flags > 0 && (
+                          <span class="flags-sign">{flags === 1 ? '1 flag' : `${flags} flags`}</span>
+                        )}
+                      </td>
+                    </tr>
+                  );
+                })}
+              </tbody>
+            </table>
+          </section>
+        </section>
+        <PressSheet
+          key={chosen.index}
+          api={api}
+          session={session}
+          press={chosen}
+          regions={regions}
+          onFrameAt={onFrameAt}
+        />
+      </div>
+    </DeskFrame>
+  );
+}
+
+function PressSheet({
+  api,
+  session,
+  press,
+  regions,
+  onFrameAt,
+}: {
+  api: DeskApi;
+  session: ClipSession;
+  press: PressRecord;
+  regions: readonly string[];
+  onFrameAt: (atS: number) => void;
+}) {
+  const { record, traces, clip } = session.state;
+  const lines = useMemo(() => traceLinesOf(traces), [traces]);
+  const marks = useMemo(() => onsetsOf(record), [record]);
+  const { status, reason } = standingOf(session.recipe, press);
+  const answers = press.responses.flatMap((r) => r.settledS ?? r.onsetS ?? []);
+  const endS = Math.max(press.ledOnsetS + 0.12, ...answers.map((s) => s + 0.03));
+  const windowS = [press.ledOnsetS - 0.04, endS] as const;
+  const flags = [...press.flags, ...press.responses.flatMap((r) => r.flags)];
+  return (
+    <section class="press-sheet" aria-label={`Press ${press.index}`}>
+      <div class="row">
+        <h2>Press {press.index}</h2>
+        <Standing status={status} />
+        <span class="spring" />
+        <button type="button" onClick={() => onFrameAt(press.ledOnsetS)}>
+          Show its frame
+        </button>
+      </div>
+      <dl class="answers-of-press">
+        <div>
+          <dt>pressed at</dt>
+          <dd>
+            <b>{fixed(press.ledOnsetS, 4)} s</b> <span>± {fixed(2 * press.ledOnsetUncertaintyMs, 2)} ms</span>
+          </dd>
+        </div>
+        {press.responses.map((response) => (
+          <div key={response.region}>
+            <dt>{response.region}</dt>
+            <dd>
+              <b>{latencyOf(response) || (SIGNS[response.status]?.[1] ?? response.status)}</b>
+              {response.intervalMs && (
+                <span>
+                  {' '}
+                  95 %: {fixed(response.intervalMs[0], 1)} to {fixed(response.intervalMs[1], 1)} ms
+                </span>
+              )}
+            </dd>
+          </div>
+        ))}
+      </dl>
+      {flags.length > 0 && (
+        <p>
+          {flags.map((flag) => (
+            <span key={flag} class="flag">
+              {flag}
+            </span>
+          ))}
+        </p>
+      )}
+      <Judgement session={session} press={press} reason={reason} />
+      {regions.map((region) => (
+        <BlobPicture
+          key={`${region} ${record?.presses.length} ${press.ledOnsetS}`}
+          load={() => api.strip(clip.id, press.index, region)}
+          alt={`Pictures of the LED and of ${region} around press ${press.index}, frame by frame`}
+          missing="No pictures of this press; measure again to see them."
+          class="strip"
+        />
+      ))}
+      {lines.length > 0 && (
+        <section class="traces" aria-label={`Traces around press ${press.index}`}>
+          {lines.map((line, i) => (
+            <TracePlot
+              key={line.name}
+              line={line}
+              marks={marks}
+              windowS={windowS}
+              atS={null}
+              heightPx={i === lines.length - 1 ? 120 : 90}
+              axis={i === lines.length - 1}
+              onTime={onFrameAt}
+            />
+          ))}
+        </section>
+      )}
+    </section>
+  );
+}
+
+function Judgement({
+  session,
+  press,
+  reason,
+}: {
+  session: ClipSession;
+  press: PressRecord;
+  reason: string | null;
+}) {
+  const decision = decisionOn(session.recipe, press.ledOnsetS);
+  const [text, setText] = useState(decision?.reason ?? '');
+  const [asked, setAsked] = useState(false);
+  useEffect(() => setText(decision?.reason ?? ''), [decision?.reason]);
+  const exclude = (event: Event): void => {
+    event.preventDefault();
+    const given = text.trim() !== '';
+    setAsked(!given);
+    if (!given) return;
+    session.edit(
+      excluding(session.recipe, press.ledOnsetS, text),
+      `Press ${press.index} is excluded: ${text.trim()}.`,
+    );
+  };
+  return (
+    <form class="judgement" onSubmit={exclude}>
+      {decision ? (
+        <p>
+          Excluded: <b>{decision.reason}</b>. It stays in the list and counts nowhere.
+        </p>
+      ) : (
+        reason && <p>{reason}</p>
+      )}
+      <div class="row">
+        <label class="grow">
+          <span>{decision ? 'Another reason' : 'Reason to exclude it'}</span>
+          <input
+            value={text}
+            list="usual-reasons"
+            maxLength={1000}
+            aria-invalid={asked}
+            onInput={(event) => setText(event.currentTarget.value)}
+          />
+        </label>
+        <datalist id="usual-reasons">
+          {USUAL_REASONS.map((usual) => (
+            <option key={usual} value={usual} />
+          ))}
+        </datalist>
+        <button type="submit">{decision ? 'Change the reason' : 'Exclude'}</button>
+        {decision && (
+          <button
+            type="button"
+            onClick={() =>
+              session.edit(restoring(session.recipe, press.ledOnsetS), `Press ${press.index} counts again.`)
+            }
+          >
+            Restore
+          </button>
+        )}
+      </div>
+      {asked && (
+        <p class="warn" role="alert">
+          Say why, so that others can judge it too.
+        </p>
+      )}
+    </form>
+  );
+}

@@ -1,0 +1,170 @@
+/** The session: saves what was decided, measures when numbers must follow, and never overwrites in silence. */
+import { describe, expect, it } from 'vitest';
+import { RefusedError } from '../../src/desk/page/session/api.js';
+import { ClipSession, type SessionApi } from '../../src/desk/page/session/clipSession.js';
+import type { ClipAnswer } from '../../src/desk/protocol.js';
+import type { Recipe } from '../../src/record/recipe.js';
+import { normalRecord } from '../report/fixtures.js';
+
+const record = normalRecord();
+const NO_TRACES = { capturedAtS: '', frames: null, regions: [] };
+
+/** A server of one clip with one recipe file. */
+function server(first: Recipe | null) {
+  const disk = { recipe: first, version: 0, measured: [] as (Recipe | null)[], refuse: null as Error | null };
+  const tag = (): string | null => (disk.recipe === null ? null : `tag ${disk.version}`);
+  const clip = (): ClipAnswer =>
+    ({
+      id: 'c',
+      recipe: disk.recipe,
+      emptyRecipe: { ...record.recipe, regions: [], decisions: [] },
+      recipeTag: tag(),
+      record: disk.measured.length > 0 || first !== null ? record : null,
+      outdated: false,
+      faults: [],
+    }) as unknown as ClipAnswer;
+  const api: SessionApi = {
+    clip: async () => clip(),
+    traces: async () => {
+      throw new RefusedError(404, { error: 'not sampled' });
+    },
+    saveRecipe: async (_, { recipe, ifTag }) => {
+      await Promise.resolve();
+      if (disk.refuse) throw disk.refuse;
+      if (ifTag !== tag()) throw new RefusedError(409, { error: 'changed', recipeTag: tag() });
+      disk.recipe = recipe;
+      disk.version++;
+      return { recipeTag: tag()! };
+    },
+    measure: async () => {
+      disk.measured.push(disk.recipe);
+      if (disk.recipe === null) {
+        disk.recipe = record.recipe;
+        disk.version++;
+      }
+      return { job: 'j' };
+    },
+    find: async () => ({ job: 'f' }),
+    job: async (job) => ({
+      job,
+      kind: 'measure',
+      clip: 'c',
+      state: 'done',
+      stage: '',
+      fraction: 1,
+      result: { record, recipe: record.recipe, recipeTag: tag(), traces: NO_TRACES, saved: true },
+    }),
+    cancel: async () => {
+      throw new Error('not asked for');
+    },
+  };
+  return { api, disk, clip };
+}
+
+const settle = (): Promise<void> => new Promise((go) => setTimeout(go, 25));
+const pace = { saveAfterMs: 0, lookEveryMs: 0 };
+const open = (s: ReturnType<typeof server>) => new ClipSession(s.api, s.clip(), () => undefined, pace);
+const labelled = (recipe: Recipe, chain: string): Recipe => ({ ...recipe, labels: { chain } });
+
+describe('clip session', () => {
+  it('a setting is saved, and the numbers follow from what was saved', async () => {
+    const s = server(record.recipe);
+    const session = open(s);
+    session.edit(labelled(session.recipe, 'Birch'), 'said');
+    expect(session.state.saving).toBe('unsaved');
+    await settle();
+    expect(s.disk.recipe?.labels).toEqual({ chain: 'Birch' });
+    expect(s.disk.measured.map((r) => r?.labels.chain)).toEqual(['Birch']);
+    expect(session.state).toMatchObject({ saving: 'saved', job: null, fault: null });
+  });
+  it('a moved region is saved, but measured only when asked', async () => {
+    const s = server(record.recipe);
+    const session = open(s);
+    const regions = session.recipe.regions.map((r) => ({ ...r, x: r.x + 1 }));
+    session.edit({ ...session.recipe, regions }, '');
+    await settle();
+    expect(s.disk.recipe?.regions).toEqual(regions);
+    expect(s.disk.measured).toEqual([]);
+    expect(session.state.outdated).toBe(true);
+  });
+  it('undo is saved and measured like any other edit', async () => {
+    const s = server(record.recipe);
+    const session = open(s);
+    session.edit(labelled(session.recipe, 'Cedar'), '');
+    await settle();
+    session.undo();
+    await settle();
+    expect(s.disk.recipe).toEqual(record.recipe);
+    session.redo();
+    await settle();
+    expect(s.disk.measured.map((r) => r?.labels.chain)).toEqual([
+      'Cedar',
+      record.recipe.labels.chain,
+      'Cedar',
+    ]);
+  });
+  it('edits in quick succession end up on disk, without a conflict with themselves', async () => {
+    const s = server(record.recipe);
+    const session = open(s);
+    for (let i = 0; i < 20; i++) {
+      session.edit(labelled(session.recipe, `n${i}`), '');
+      if (i % 3 === 0) void session.save();
+      if (i % 5 === 0) await Promise.resolve();
+    }
+    await settle();
+    expect(s.disk.recipe?.labels.chain).toBe('n19');
+    expect(session.state.saving).toBe('saved');
+  });
+  it('a file that was changed elsewhere is not overwritten unasked', async () => {
+    const s = server(record.recipe);
+    const session = open(s);
+    s.disk.recipe = labelled(record.recipe, 'theirs');
+    s.disk.version++;
+    session.edit(labelled(session.recipe, 'mine'), '');
+    await settle();
+    expect(session.state.saving).toBe('conflict');
+    expect(s.disk.recipe.labels.chain).toBe('theirs');
+    session.edit(labelled(session.recipe, 'mine again'), '');
+    await settle();
+    expect(s.disk.recipe.labels.chain).toBe('theirs');
+    await session.takeTheirs();
+    expect(session.recipe.labels.chain).toBe('theirs');
+    expect(session.state.saving).toBe('saved');
+    session.undo();
+    expect(session.recipe.labels.chain).toBe('mine again');
+  });
+  it('and is overwritten when asked', async () => {
+    const s = server(record.recipe);
+    const session = open(s);
+    s.disk.version++;
+    session.edit(labelled(session.recipe, 'mine'), '');
+    await settle();
+    await session.keepMine();
+    expect(s.disk.recipe?.labels.chain).toBe('mine');
+    expect(session.state.saving).toBe('saved');
+  });
+  it('a measurement that writes the first recipe brings its regions here', async () => {
+    const s = server(null);
+    const session = open(s);
+    expect(session.recipe.regions).toEqual([]);
+    await session.measure();
+    expect(session.recipe.regions).toEqual(record.recipe.regions);
+    session.edit(labelled(session.recipe, 'x'), '');
+    await settle();
+    expect(session.state.saving).toBe('saved');
+  });
+  it('no save, no measurement, and the reason is shown', async () => {
+    const s = server(record.recipe);
+    const session = open(s);
+    s.disk.refuse = new RefusedError(500, { error: 'The disk is full.' });
+    session.edit(labelled(session.recipe, 'x'), '');
+    await settle();
+    expect(session.state).toMatchObject({ saving: 'failed', fault: 'The disk is full.' });
+    expect(s.disk.measured).toEqual([]);
+  });
+  it('a clip without samples is no fault', async () => {
+    const session = open(server(record.recipe));
+    await session.loadTraces();
+    expect(session.state).toMatchObject({ traces: null, fault: null });
+  });
+});
