@@ -100,7 +100,8 @@ export function resolveCaptureClock(evidence: ClockEvidence): CaptureClock | Unk
   const tickMediaS = ticksToSeconds(1, facts.timeBase);
   const mediaRateHz = 1 / (grid.periodTicks * tickMediaS);
   const spanS = (ptsTicks.at(-1)! - ptsTicks[0]!) * tickMediaS;
-  if (mediaRateHz < FILE_RATES_HZ[0] || mediaRateHz > FILE_RATES_HZ[1] || spanS > LONGEST_S) {
+  // Asked the right way round, since wild timestamps can make a rate that is no number.
+  if (!(mediaRateHz >= FILE_RATES_HZ[0] && mediaRateHz <= FILE_RATES_HZ[1] && spanS <= LONGEST_S)) {
     const what =
       spanS > LONGEST_S
         ? `its frames span ${Math.round(spanS / 86_400)} days`

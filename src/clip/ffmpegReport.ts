@@ -109,7 +109,8 @@ function parseStream(video: {
   const transfer = colours === null ? null : (colours.split('/')[2] ?? colours);
   const number = (unit: string): number | null => {
     const match = new RegExp(`, ([\\d.]+)(k?) ${unit}(?=[ ,]|$)`).exec(line);
-    return match === null ? null : Number(match[1]) * (match[2] === 'k' ? 1000 : 1);
+    const value = match === null ? Number.NaN : Number(match[1]) * (match[2] === 'k' ? 1000 : 1);
+    return Number.isFinite(value) ? value : null;
   };
   const aspect = /\bSAR (\d+):(\d+)/.exec(line);
   return {

@@ -135,7 +135,8 @@ function rateOf(ticks: Float64Array | undefined, ticksPerSecond: number): number
         fast.breaks,
       )
     : fitFrameGrid(ticks);
-  return grid === null ? null : ticksPerSecond / grid.periodTicks;
+  const rateHz = grid === null ? 0 : ticksPerSecond / grid.periodTicks;
+  return rateHz > 0 && Number.isFinite(rateHz) ? rateHz : null;
 }
 
 function usableStream(

@@ -13,9 +13,13 @@ export const LEAST_PRESSES = 3;
 export const BETWEEN_CLIPS_SCALE_MS = 0.3;
 /** Lattice of the delay's distributions, as a share of the narrowest one's sd. */
 const STEP_SHARE = 0.1;
+/** Standard deviations of an error on both sides of a distribution, with room for Student's tails. */
+const ERROR_REACH = 30;
 /** No finer and no coarser than this, ms. */
 const FINEST_STEP_MS = 0.002;
 const COARSEST_STEP_MS = 0.1;
+/** Most points of a lattice: far more than a bench needs, so that only a record of wild numbers gets a coarser one. */
+const MOST_POINTS = 200_000;
 
 /** One region of one clip with its fit. */
 export interface FittedClip {
@@ -51,7 +55,8 @@ export function estimateGroups(groups: readonly RegionGroup[]): GroupEstimates {
   const fitted = groups.map((group) => group.members.map((region) => ({ region, fit: fitClip(region) })));
   const withDelay = fitted.map((clips) => clips.filter((c) => c.fit !== null));
   const indexed = withDelay.flatMap((clips, g) => (clips.length > 0 ? [g] : []));
-  const step = latticeStep(withDelay.flat().map(ownUncertaintyMs));
+  const reachMs = reachOf(withDelay.flat());
+  const step = latticeStep(withDelay.flat().map(ownUncertaintyMs), reachMs);
   const delays =
     indexed.length === 0
       ? null
@@ -60,7 +65,7 @@ export function estimateGroups(groups: readonly RegionGroup[]): GroupEstimates {
           BETWEEN_CLIPS_SCALE_MS,
         );
   const meanErrors = withDelay.flat().map((c) => standardErrorMs(c.region));
-  const meanStep = latticeStep(meanErrors);
+  const meanStep = latticeStep(meanErrors, reachMs);
   const means =
     indexed.length === 0
       ? null
@@ -105,9 +110,31 @@ function ownUncertaintyMs({ fit }: FittedClip): number {
   return weightedMoments(fit!.delayPosterior).sd;
 }
 
-function latticeStep(uncertaintiesMs: readonly number[]): number {
+function latticeStep(uncertaintiesMs: readonly number[], reachMs: number): number {
   const narrowest = uncertaintiesMs.length > 0 ? Math.min(...uncertaintiesMs) : 1;
-  return Math.min(COARSEST_STEP_MS, Math.max(FINEST_STEP_MS, STEP_SHARE * narrowest));
+  const step = Math.min(COARSEST_STEP_MS, Math.max(FINEST_STEP_MS, STEP_SHARE * narrowest));
+  return coarseEnough(step, reachMs);
+}
+
+/** The step, or a coarser one where a distribution that reaches so far would have too many points. */
+export function coarseEnough(stepMs: number, reachMs: number): number {
+  return Math.max(stepMs, reachMs / MOST_POINTS);
+}
+
+/** How far the distributions of all clips reach together at most, ms: their latencies and their widest error. */
+function reachOf(clips: readonly FittedClip[]): number {
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  let widest = 0;
+  for (const { region } of clips) {
+    for (const { ms, ownUncertaintyMs: own } of region.latencies) {
+      low = Math.min(low, ms);
+      high = Math.max(high, ms);
+      widest = Math.max(widest, own);
+    }
+    widest = Math.max(widest, region.clipUncertaintyMs, uncancelledMs(region.sharedErrorsMs));
+  }
+  return low > high ? 0 : high - low + ERROR_REACH * Math.hypot(widest, high - low);
 }
 
 /** Likelihood of a clip's delay, widened by what is common to this clip alone. */

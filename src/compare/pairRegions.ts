@@ -5,7 +5,7 @@ import { excessVarianceFromSd } from '../stats/excessVariance.js';
 import { blurDensity, type GridDensity, studentDensity } from '../stats/gridDensity.js';
 import { hodgesLehmannPaired } from '../stats/hodgesLehmann.js';
 import { centreOf, randomEffects } from '../stats/randomEffects.js';
-import { BETWEEN_CLIPS_SCALE_MS } from './groupEstimates.js';
+import { BETWEEN_CLIPS_SCALE_MS, coarseEnough } from './groupEstimates.js';
 import { type MeasuredRegion, uncancelledMs } from './measuredRegion.js';
 import type { RegionGroup } from './regionGroups.js';
 
@@ -93,7 +93,14 @@ function densityOf(
   freedom: number,
 ): GridDensity {
   const errors = differencesMs.map((d) => Math.max(sdMs, 1e-3) / Math.sqrt(d.length));
-  const step = Math.min(...errors) / 10;
+  const widest = Math.max(
+    ...errors,
+    ...clips.flatMap((c) =>
+      [c.group, c.baseline].map((r) => Math.hypot(r.clipUncertaintyMs, uncancelledMs(r.sharedErrorsMs))),
+    ),
+  );
+  const means = differencesMs.map((d) => mean(d));
+  const step = coarseEnough(Math.min(...errors) / 10, Math.max(...means) - Math.min(...means) + 60 * widest);
   const likelihoods = clips.map(({ group, baseline }, c) =>
     blurDensity(
       studentDensity(mean(differencesMs[c]!), errors[c]!, freedom, step),

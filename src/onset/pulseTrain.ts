@@ -234,7 +234,8 @@ function strongestBeat(
   }
   const top = Math.max(...peaks.map((p) => p.power));
   // A stated rate leaves little room for chance; half of the pulses may fall behind closed shutters.
-  if (top < (statedHz === null ? 0.15 : 0.06)) return null;
+  // Light that does not change at all has no beat (0 over 0).
+  if (!(top >= (statedHz === null ? 0.15 : 0.06))) return null;
   const first = peaks.findIndex((p) => p.power > 0.75 * top);
   let best = first;
   while (best + 1 < peaks.length && peaks[best + 1]!.power >= peaks[best]!.power) best++;

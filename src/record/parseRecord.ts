@@ -6,14 +6,17 @@ import { recipeSchema } from './parseRecipe.js';
 import type { ClipRecord } from './record.js';
 import { schemaFault } from './schemaFault.js';
 
-const ms = z.number();
+/** A thousand seconds: no window, no delay and no uncertainty of a record comes near; beyond it sums lose their digits. */
+const MOST_MS = 1e6;
+const ms = z.number().min(-MOST_MS).max(MOST_MS);
+const uncertaintyMs = z.number().min(0).max(MOST_MS);
 const interval = z.tuple([ms, ms]);
 const count = z.number().int().min(0);
 const flags = z.array(z.string());
 
 const budgetSchema = z.looseObject({
   name: z.string(),
-  standardUncertaintyMs: z.number().min(0),
+  standardUncertaintyMs: uncertaintyMs,
   type: z.enum(['A', 'B']),
   common: z.boolean(),
 });
@@ -26,7 +29,7 @@ const responseSchema = z.looseObject({
   halfS: z.number().optional(),
   settledS: z.number().optional(),
   latencyMs: ms.optional(),
-  uncertaintyMs: z.number().min(0).optional(),
+  uncertaintyMs: uncertaintyMs.optional(),
   intervalMs: interval.optional(),
   flags,
   budget: z.array(budgetSchema).optional(),
@@ -35,7 +38,7 @@ const responseSchema = z.looseObject({
 const pressSchema = z.looseObject({
   index: z.number().int().min(1),
   ledOnsetS: z.number(),
-  ledOnsetUncertaintyMs: z.number().min(0),
+  ledOnsetUncertaintyMs: uncertaintyMs,
   status: z.enum(['measured', 'no-response', 'ambiguous', 'excluded']),
   reason: z.string().optional(),
   flags,
@@ -46,9 +49,9 @@ const waitModelSchema = z.looseObject({
   model: z.enum(['no-wait', 'one-refresh', 'jitter']),
   fixedDelayMs: ms,
   intervalMs: interval,
-  jitterMs: z.number().min(0),
+  jitterMs: uncertaintyMs,
   jitterIntervalMs: interval,
-  periodMs: z.number().min(0),
+  periodMs: uncertaintyMs,
   periodSource: z.enum(['stated', 'measured', 'assumed', 'none']),
   lag: z.enum(['fixed', 'variable', 'undecided']),
   bic: z.record(z.string(), z.number()),
@@ -63,13 +66,13 @@ const summarySchema = z.looseObject({
   medianIntervalMs: interval.nullable(),
   medianConfidence: z.number().nullable(),
   meanMs: ms,
-  sdMs: z.number().min(0).nullable(),
+  sdMs: uncertaintyMs.nullable(),
   quantilesMs: z.looseObject({ p05: ms, p25: ms, p75: ms, p95: ms }),
-  displayFrameMs: z.number().positive().nullable(),
-  responseTimeMs: z.number().nullable(),
+  displayFrameMs: z.number().positive().max(MOST_MS).nullable(),
+  responseTimeMs: ms.nullable(),
   light: z.enum(['held', 'pulsed']).optional(),
   waitModel: waitModelSchema.nullable(),
-  commonUncertaintyMs: z.number().min(0),
+  commonUncertaintyMs: uncertaintyMs,
   verdict: z.string(),
 });
 

@@ -33,7 +33,7 @@ export function parseSession(text: string, name: string): SessionClip[] {
     });
   } catch (cause) {
     const why = cause instanceof Error ? cause.message : String(cause);
-    throw refuse(`is not a table: ${why}; mend it there`);
+    throw refuse(`is not a table: ${why.slice(0, 200)}; mend it there`);
   }
   const [header, ...body] = rows;
   const columns = header ?? [];
