@@ -2,7 +2,12 @@ import { fileURLToPath } from 'node:url';
 import { defineConfig } from 'vitest/config';
 
 const root = fileURLToPath(new URL('..', import.meta.url));
-const slow = ['tests/accuracy/**/*.test.ts', 'tests/matrix/**/*.test.ts', 'tests/end-to-end/**/*.test.ts'];
+const slow = [
+  'tests/accuracy/**/*.test.ts',
+  'tests/matrix/**/*.test.ts',
+  'tests/end-to-end/**/*.test.ts',
+  'tests/fuzz/**/*.test.ts',
+];
 const browser = ['tests/browser/**/*.test.ts'];
 
 // Three suites: `fast` runs always, `slow` decodes clips and judges error rates, `browser` needs a Chromium.
