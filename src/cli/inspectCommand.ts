@@ -1,6 +1,7 @@
 /** `lagreel inspect`: is this clip fit to measure? */
 import { Command } from 'commander';
 import { type Inspection, inspectFile } from '../node.js';
+import { toJsonText } from '../record/files.js';
 import { type InspectRow, renderInspect } from '../report/inspectText.js';
 import { addClipOptions, type ClipOptions, overlayOptions, recipePathOf } from './options.js';
 import { describeError, isExpected, progressLine, type Terminal } from './terminal.js';
@@ -47,7 +48,7 @@ Examples:
         terminal.err(`lagreel: ${text}\n`);
         return finish(exitCode);
       }
-      if (options.json) terminal.out(`${JSON.stringify(inspection, null, 2)}\n`);
+      if (options.json) terminal.out(toJsonText(inspection));
       else terminal.out(renderInspect(inspectView(inspection), terminal));
       finish(0);
     });

@@ -2,6 +2,7 @@
 import { basename, dirname } from 'node:path';
 import { Command, Option } from 'commander';
 import { simulateFile } from '../node.js';
+import { toJsonText } from '../record/files.js';
 import { randomScene } from '../simulate/randomScene.js';
 import type { DisplayKind, JitterLaw, SceneContent } from '../simulate/scene.js';
 import { numberOption, outputOption, sizeOption } from './options.js';
@@ -85,7 +86,7 @@ The clip flashes when played at full speed: keep the usual care for photosensiti
         signal,
         onProgress: (done) => progress.update('simulating', done, scene.camera.frames),
       }).finally(() => progress.clear());
-      if (options.json) terminal.out(`${JSON.stringify(truth, null, 2)}\n`);
+      if (options.json) terminal.out(toJsonText(truth));
       else if (!options.quiet) terminal.out(`Clip: ${clipPath}\nTruth: ${truthPath}\n`);
       finish(0);
     });

@@ -40,7 +40,7 @@ const PHASE_GAIN = 0.25;
  * is not.
  * @param ticks presentation times, two or more, finite.
  * @param breaks frames before which the recording is known to be interrupted, whatever the length.
- * @returns null where no two times differ.
+ * @returns null where no two times differ, or where they are so wild that no period comes out.
  */
 export function fitFrameGrid(ticks: Float64Array, breaks: readonly number[] = []): FrameGrid | null {
   const deltas = Array.from({ length: ticks.length - 1 }, (_, i) => ticks[i + 1]! - ticks[i]!);
@@ -61,6 +61,7 @@ export function fitFrameGrid(ticks: Float64Array, breaks: readonly number[] = []
     steps = numberSteps(ticks, deltas, periodTicks, byPhase);
   }
   const line = lineThrough(ticks, steps);
+  if (!(line.periodTicks > 0 && Number.isFinite(line.periodTicks))) return null;
   const broken = new Set(breaks);
   const missingBefore = new Uint16Array(ticks.length);
   const pauses: number[] = [];
