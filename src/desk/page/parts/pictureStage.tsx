@@ -190,7 +190,11 @@ export function PictureStage(props: StageProps) {
     <div
       ref={box}
       class={`stage${props.drawing ? ' drawing' : view.zoom > 1 ? ' loose' : ''}`}
-      style={{ aspectRatio: `${size.width} / ${size.height}` }}
+      style={{
+        aspectRatio: `${size.width} / ${size.height}`,
+        // As wide as there is room, but never so that the traces are pushed off the screen.
+        width: `min(100%, calc(43vh * ${size.width / size.height}))`,
+      }}
       onPointerDown={press}
       onPointerMove={move}
       onPointerUp={release}

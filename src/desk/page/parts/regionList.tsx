@@ -79,8 +79,16 @@ export function RegionList(props: RegionListProps) {
                   ))}
                 </select>
               </label>
+              <button
+                type="button"
+                title="Delete this region (Delete)"
+                aria-label={`Delete region ${region.name}`}
+                onClick={() => props.onRemove(index)}
+              >
+                ✕
+              </button>
             </div>
-            <div class="row">
+            <div class="row sides">
               {SIDES.map(([side, words]) => (
                 <label key={side}>
                   <span>{words}</span>
@@ -97,13 +105,6 @@ export function RegionList(props: RegionListProps) {
                   />
                 </label>
               ))}
-              <button
-                type="button"
-                aria-label={`Delete region ${region.name}`}
-                onClick={() => props.onRemove(index)}
-              >
-                Delete
-              </button>
             </div>
           </li>
         ))}

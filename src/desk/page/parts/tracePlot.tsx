@@ -88,6 +88,8 @@ export function TracePlot(props: TracePlotProps) {
         width: Math.max(200, target.clientWidth),
         height: heightPx,
         legend: { show: false },
+        // The same on every plot of a pile, so that one time lies above the other.
+        padding: [6, 14, axis ? 0 : 6, 0],
         cursor: { drag: { x: true, y: false, setScale: false }, points: { show: false }, y: false },
         scales: {
           x: { time: false, auto: false, min: now.current.windowS[0], max: now.current.windowS[1] },

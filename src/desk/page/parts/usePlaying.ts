@@ -19,6 +19,8 @@ export interface PlayingInput {
 export interface Playing {
   readonly playing: boolean;
   readonly held: boolean;
+  /** True while a person who was warned lets it play on. */
+  readonly unguarded: boolean;
   /** @param unguarded true only where a person was warned and wants it so. */
   readonly play: (unguarded: boolean) => void;
   readonly stop: () => void;
@@ -41,7 +43,10 @@ export function usePlaying(input: PlayingInput): Playing {
         const { frames, frame, captureRateHz, speed, ready, onFrame } = latest.current;
         const { rateHz, framesEach } = picturesPerS(captureRateHz, speed);
         const next = frame + framesEach;
-        if (next >= frames) return setMode('off');
+        if (next >= frames) {
+          setMode('off');
+          return;
+        }
         const picture = await ready(next);
         let nowMs = await nextPaint();
         while (on && nowMs < dueMs) nowMs = await nextPaint();
@@ -50,7 +55,8 @@ export function usePlaying(input: PlayingInput): Playing {
         picture.close();
         if (mode === 'guarded' && !guard.admits(colours, nowMs / 1000)) {
           setHeld(true);
-          return setMode('off');
+          setMode('off');
+          return;
         }
         onFrame(next);
         dueMs = Math.max(dueMs + 1000 / rateHz, nowMs);
@@ -70,5 +76,5 @@ export function usePlaying(input: PlayingInput): Playing {
     setHeld(false);
     setMode('off');
   }, []);
-  return { playing: mode !== 'off', held, play, stop };
+  return { playing: mode !== 'off', held, unguarded: mode === 'unguarded', play, stop };
 }

@@ -5,7 +5,7 @@ import { harmlessSpeed } from '../logic/flashGuard.js';
 import { placedAt, replaced, without, withRegion } from '../logic/regionEdits.js';
 import { float64Of } from '../logic/series.js';
 import { nearestFrame, onsetFrame, onsetsOf, steppedFrame } from '../logic/stepping.js';
-import { type PictureView, WHOLE_PICTURE, zoomed } from '../logic/zoom.js';
+import { type PictureView, settled, WHOLE_PICTURE, zoomed } from '../logic/zoom.js';
 import { DeskFrame } from '../parts/deskFrame.js';
 import { FramePicture } from '../parts/framePicture.js';
 import { isTyping, KeyHelp, useKeys } from '../parts/keys.js';
@@ -50,7 +50,8 @@ export function ClipView({
   const stage = useRef<HTMLDivElement>(null);
   const longestPx = Math.max(facts.width, facts.height);
   const maxPx = view.zoom > 1 ? longestPx : Math.min(FIT_PX, longestPx);
-  const { shown, fault, ready } = usePicture(api, clip.id, facts.frames, frame, maxPx);
+  const [unguarded, setUnguarded] = useState(false);
+  const { shown, fault, ready } = usePicture(api, clip.id, facts.frames, frame, maxPx, unguarded);
 
   const show = (next: number): void => {
     place.frame = next;
@@ -67,6 +68,7 @@ export function ClipView({
     ready,
     onFrame: show,
   });
+  useEffect(() => setUnguarded(playing.unguarded), [playing.unguarded]);
 
   const choose = (index: number | null): void => setSelected(index);
   const focusRegion = (index: number): void => {
@@ -91,6 +93,22 @@ export function ClipView({
     setSelected(null);
     requestAnimationFrame(() => document.querySelector<HTMLElement>('.add-region')?.focus());
   };
+  /** Towards the chosen region, where there is one; else towards the middle of what is seen. */
+  const zoomBy = (factor: number): void => {
+    const region = selected === null ? undefined : recipe.regions[selected];
+    const next = zoomed(view, factor, view.centreX, view.centreY);
+    if (!region || factor < 1) {
+      setView(next);
+      return;
+    }
+    setView(
+      settled({
+        zoom: next.zoom,
+        centreX: (region.x + region.width / 2) / facts.width,
+        centreY: (region.y + region.height / 2) / facts.height,
+      }),
+    );
+  };
   const nextRole: RegionRole = recipe.regions.some((r) => r.role === 'led') ? 'screen' : 'led';
 
   const keysOn = useKeys((event, single) => {
@@ -106,8 +124,8 @@ export function ClipView({
     else if (event.key === '.') onset(1);
     else if (event.key === ',') onset(-1);
     else if (event.key === 'n' || event.key === 'N') add(nextRole);
-    else if (event.key === '+' || event.key === '=') setView(zoomed(view, 1.5, view.centreX, view.centreY));
-    else if (event.key === '-') setView(zoomed(view, 1 / 1.5, view.centreX, view.centreY));
+    else if (event.key === '+' || event.key === '=') zoomBy(1.5);
+    else if (event.key === '-') zoomBy(1 / 1.5);
     else if (event.key === '0') setView(WHOLE_PICTURE);
     else return false;
     return true;
@@ -146,28 +164,22 @@ export function ClipView({
               aria-label="Zoom out"
               title="Zoom out (-)"
               disabled={view.zoom <= 1}
-              onClick={() => setView(zoomed(view, 1 / 1.5, view.centreX, view.centreY))}
+              onClick={() => zoomBy(1 / 1.5)}
             >
               −
             </button>
-            <output class="zoom" aria-label="Zoom">
-              {Math.round(100 * view.zoom)} %
-            </output>
             <button
               type="button"
-              aria-label="Zoom in"
-              title="Zoom in (+)"
-              onClick={() => setView(zoomed(view, 1.5, view.centreX, view.centreY))}
-            >
-              +
-            </button>
-            <button
-              type="button"
+              class="zoom"
+              aria-label={`Whole picture; the zoom is ${Math.round(100 * view.zoom)} %`}
+              title="Whole picture (0)"
               disabled={view.zoom <= 1}
               onClick={() => setView(WHOLE_PICTURE)}
-              title="Whole picture (0)"
             >
-              Whole
+              {Math.round(100 * view.zoom)} %
+            </button>
+            <button type="button" aria-label="Zoom in" title="Zoom in (+)" onClick={() => zoomBy(1.5)}>
+              +
             </button>
           </fieldset>
           <div ref={stage} data-shown={shown?.frame ?? ''}>
