@@ -18,6 +18,7 @@ import {
 } from './frameSource.js';
 import { PlaneQueue, TickQueue } from './planeQueue.js';
 import { readFacts } from './readFacts.js';
+import { ignoresEdits } from './uprightFilters.js';
 
 const PROGRESS_EVERY_MS = 100;
 
@@ -234,11 +235,6 @@ function checkEnd(
 function timesFilter(facts: ClipFacts): string {
   const side = Math.min(4, facts.codedWidth, facts.codedHeight);
   return `crop=${side}:${side}:0:0,extractplanes=y`;
-}
-
-/** Where an edit list plays pieces or changes the speed, the recorded frames and times are wanted instead. */
-function ignoresEdits(facts: ClipFacts): boolean {
-  return facts.editList === 'speed' || facts.editList === 'pieces';
 }
 
 function newPlane(pixels: number, bitDepth: number): LumaPlane {

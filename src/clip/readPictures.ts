@@ -4,6 +4,7 @@ import { inputArguments } from './clipFile.js';
 import { runFluentToPieces } from './encode.js';
 import { findFfmpeg } from './ffmpeg.js';
 import type { ClipFacts } from './frameSource.js';
+import { ignoresEdits, turns } from './uprightFilters.js';
 
 /** Which frames, and how large. */
 export interface PictureRequest {
@@ -39,8 +40,6 @@ export async function* readPictures(
   if (wanted === 0) return;
   const { supportsFpsMode } = await findFfmpeg();
   const input = inputArguments(path);
-  // As in `openClip`, so that indices mean the same frames.
-  const edited = facts.editList === 'speed' || facts.editList === 'pieces';
   const chosen = runs.map(([first, last]) => `between(n,${first},${last})`).join('+');
   const filters = [
     `select='${chosen}'`,
@@ -53,7 +52,8 @@ export async function* readPictures(
       command
         .input(input.at(-1)!)
         .inputOptions('-nostdin', '-hide_banner', '-copyts', '-noautorotate')
-        .inputOptions(...(edited ? ['-ignore_editlist', '1'] : []), ...input.slice(0, -2))
+        // As in `openClip`, so that indices mean the same frames.
+        .inputOptions(...(ignoresEdits(facts) ? ['-ignore_editlist', '1'] : []), ...input.slice(0, -2))
         .outputOptions('-map', '0:V:0')
         .outputOptions(...(supportsFpsMode ? ['-fps_mode', 'passthrough'] : ['-vsync', '0']))
         .outputOptions('-vf', filters.join(','))
@@ -72,15 +72,4 @@ export async function* readPictures(
     'decoder-failed',
     `FFmpeg gave ${pictures} of ${wanted} frames of ${facts.file}; copy the clip again from the camera.`,
   );
-}
-
-/** Filters that set the coded picture upright: mirrored first, then turned clockwise. */
-function turns({ orientation }: ClipFacts): string[] {
-  const turned = {
-    0: [],
-    90: ['transpose=clock'],
-    180: ['hflip', 'vflip'],
-    270: ['transpose=cclock'],
-  } as const;
-  return [...(orientation.mirrored ? ['hflip'] : []), ...turned[orientation.rotationDeg]];
 }
