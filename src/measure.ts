@@ -1,18 +1,15 @@
 /** The main job: clip, regions, traces, onsets, presses, latencies, statistics, record. The only file that names them in order. */
-import { type CaptureClock, resolveCaptureClock } from './clip/captureClock.js';
+import type { CaptureClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from './clip/frameSource.js';
-import { pickFrames } from './clip/pickFrames.js';
-import { judgePictures } from './clip/pictureCadence.js';
 import { decideRate } from './clip/rateDecision.js';
-import { AnalysisError, UsageError } from './errors.js';
+import { type ClipOnsets, findClipOnsets, rateUnknown } from './clipOnsets.js';
+import { UsageError } from './errors.js';
 import { assessFitness } from './latency/assessFitness.js';
 import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
 import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, type Scanout } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
-import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import type { Onset, OnsetSet } from './onset/onset.js';
-import { findScreenOnsets } from './onset/screenOnsets.js';
 import {
   flaggedShare,
   flickeringShare,
@@ -23,8 +20,7 @@ import {
 import { type Pairing, type PairingOptions, type Press, pairPresses } from './press/pairPresses.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
-import { cameraReadout } from './record/cameraReadout.js';
-import { composeRecord, type ExposureUsed, type ReadoutUsed } from './record/composeRecord.js';
+import { composeRecord } from './record/composeRecord.js';
 import type { Evidence } from './record/evidence.js';
 import type { Recipe } from './record/recipe.js';
 import type { ClipRecord } from './record/record.js';
@@ -34,7 +30,6 @@ import { checkRegion, readoutPosition } from './region/geometry.js';
 import type { Region } from './region/region.js';
 import { sampleClip } from './samples/sampleClip.js';
 import type { ClipSamples } from './samples/samples.js';
-import { lampGain, makeTrace } from './trace/trace.js';
 import { version } from './version.js';
 
 /** What a measurement leaves behind. */
@@ -45,6 +40,8 @@ export interface Measurement {
   readonly evidence: Evidence;
   /** How the clip's time is known, one sentence each. */
   readonly timeRemarks: CaptureClock['remarks'];
+  /** What changed when, before anything was paired. */
+  readonly onsets: ClipOnsets;
 }
 
 /** Progress of the long parts: which pass, frames done, frames to do (null where the clip does not say). */
@@ -62,18 +59,13 @@ export interface MeasureOptions {
   readonly camera?: CameraCalibration;
   /** Another way to the samples than decoding, such as a cache; gives exactly what `sampleClip` would. */
   readonly sample?: typeof sampleClip;
+  /** Another way to the onsets, such as remembered ones; gives exactly what `findClipOnsets` would. */
+  readonly findOnsets?: typeof findClipOnsets;
 }
 
-// Without a statement: sensors that film fast are read out during most of a frame; uniform from 0.2 to 1 (judgement).
-const UNKNOWN_READOUT = { fraction: 0.6, sd: 0.8 / Math.sqrt(12) };
-const UNKNOWN_EXPOSURE = { fraction: 0.75, sd: 0.15 };
 // A phone's tone curve is only roughly the tagged one: standard shift of a partly lit edge, camera frames
 // (check-values 1.7; checked with steeper curves in tests/accuracy).
 const TONE_CURVE_T = 0.03;
-// A button that is held for the same time at each press ties the LED's going out to its lighting: the edges then say less
-// about the exposure than as many free ones (simulated, tests/accuracy).
-const PAIRED_EDGES = 1.3;
-const BOUNCE_S = 0.012;
 
 /**
  * Measures a clip by a recipe; regions that the recipe does not name are looked for in the clip itself.
@@ -102,7 +94,8 @@ export async function measureClip(
     onProgress: (framesDone) =>
       options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: source.facts.declaredFrames }),
   });
-  return measureSamples(samples, times, source.facts, full, notes, options.camera, regionsUnsure);
+  const { camera, findOnsets } = options;
+  return measureSamples(samples, times, source.facts, full, notes, camera, regionsUnsure, findOnsets);
 }
 
 function hasRole(recipe: Recipe, role: Region['role']): boolean {
@@ -119,8 +112,11 @@ function checkNames(regions: readonly Region[]): void {
   if (leds.length > 1) throw new UsageError(`${leds.length} regions have the role led: keep one`);
 }
 
-/** Finds what the recipe leaves open; what it names stays. */
-async function findMissingRegions(
+/**
+ * Finds what the recipe leaves open; what it names stays.
+ * @throws AnalysisError `rate-unknown`, `nothing-measurable` where there is still no LED or no screen.
+ */
+export async function findMissingRegions(
   source: FrameSource,
   recipe: Recipe,
   options: MeasureOptions,
@@ -147,15 +143,10 @@ function likelyRateHz({ facts }: FrameSource, recipe: Recipe): number {
   return mediaRateHz / decision.scale;
 }
 
-function rateUnknown({ file }: ClipFacts, reason: string, details = {}): AnalysisError {
-  // The clock's sentence speaks of "the clip" or "the file"; here it has a name.
-  const named = reason.replace(/^The (clip|file) /, `${file} `).replace(/\.$/, '');
-  return new AnalysisError('rate-unknown', named.startsWith(file) ? named : `${file}: ${named}`, details);
-}
-
 /**
  * Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser.
  * @param regionsUnsure the regions were found without certainty: every press carries a flag.
+ * @param find another way to the onsets, such as remembered ones; gives exactly what `findClipOnsets` would.
  */
 export function measureSamples(
   allSamples: ClipSamples,
@@ -165,42 +156,11 @@ export function measureSamples(
   notes: readonly string[] = [],
   camera?: CameraCalibration,
   regionsUnsure = false,
+  find: typeof findClipOnsets = findClipOnsets,
 ): Measurement {
-  if (allSamples.frames < 8) {
-    throw new AnalysisError(
-      'nothing-measurable',
-      `${facts.file} has only ${allSamples.frames} frames: too short to measure`,
-    );
-  }
-  const clock = resolveCaptureClock({
-    facts,
-    ptsTicks: times.ptsTicks,
-    statedRateHz: recipe.capture.rateHz,
-    pictures: judgePictures(allSamples.regions, allSamples.frames, facts.layout?.reordered ?? false),
-    fastPartsOnly: true,
-  });
-  if (!clock.known) throw rateUnknown(facts, clock.reason, { clock });
-  const samples = clock.usedFrames ? onlyFrames(allSamples, clock.usedFrames) : allSamples;
-  const readout = readoutOf(recipe, facts, clock.captureRateHz, camera);
-  const reference = recipe.regions.find((r) => r.role === 'reference');
-  const gain = reference ? lampGain(samples, reference.name) : undefined;
-  const traceOf = (name: string) => makeTrace(samples, name, clock, readout.fraction, gain);
-  const ledRegion = recipe.regions.find((r) => r.role === 'led')!;
-  const screenRegions = recipe.regions.filter((r) => r.role === 'screen');
-  const ledTrace = traceOf(ledRegion.name);
-  const led = findLedOnsets(ledTrace, {
-    exposureFraction: recipe.capture.exposureFraction,
-    bounceS: BOUNCE_S,
-  });
-  const exposure = exposureOf(recipe, led);
-  const screenTraces = screenRegions.map((r) => traceOf(r.name));
-  const screens = findScreenOnsets(screenTraces, {
-    exposureFraction: exposure.fraction,
-    exposureSd: exposure.sd,
-    refreshHz: recipe.display.refreshHz,
-    level: recipe.response.level,
-    pictureHeightPx: uprightSize(facts).height,
-  });
+  const onsets = find(allSamples, times, facts, recipe, camera);
+  const { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens } = onsets;
+  const ledRegion = ledTrace.region;
   const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;
   const edgeSign = recipe.cue.edge === 'press' ? 1 : -1;
   const otherEdge = isOtherEdge(led, durationS, edgeSign);
@@ -321,39 +281,7 @@ export function measureSamples(
       [ledTrace, ...screenTraces].map((t) => [t.region.name, t.openS[0]! - clock.capturedAtS[0]!]),
     ),
   });
-  return { recipe, record, evidence, timeRemarks: clock.remarks };
-}
-
-/** The recipe's own statement first, then the camera file. */
-function readoutOf(
-  recipe: Recipe,
-  facts: ClipFacts,
-  captureRateHz: number,
-  camera: CameraCalibration | undefined,
-): ReadoutUsed {
-  const stated = recipe.capture.readoutFraction;
-  if (stated !== null) return { fraction: stated, sd: 0, source: 'stated' };
-  if (!camera) return { ...UNKNOWN_READOUT, source: 'unknown' };
-  return { ...cameraReadout(camera, { ...facts, captureRateHz }), source: 'calibrated' };
-}
-
-function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
-  const stated = recipe.capture.exposureFraction;
-  if (stated !== null) return { fraction: stated, sd: 0, interval: null, source: 'stated' };
-  const found = led.exposure;
-  if (!found) return { ...UNKNOWN_EXPOSURE, interval: null, source: 'assumed' };
-  return {
-    fraction: found.fraction,
-    sd: (PAIRED_EDGES * (found.interval[1] - found.interval[0])) / 4,
-    interval: found.interval,
-    source: 'measured',
-  };
-}
-
-function onlyFrames(samples: ClipSamples, used: Uint32Array): ClipSamples {
-  const pick = <A extends Uint16Array | Float32Array>(all: A) => pickFrames(all, samples.frames, used);
-  const regions = samples.regions.map((region) => ({ ...region, light: pick(region.light) }));
-  return { frames: used.length, frameChange: pick(samples.frameChange), regions };
+  return { recipe, record, evidence, timeRemarks: clock.remarks, onsets };
 }
 
 /** Pairs within each stretch of frames without a pause, never across; what changed during a pause has no time. */

@@ -18,7 +18,7 @@ import type { Scene } from './simulate/scene.js';
 export type { ClipCheck, DriftCause } from './archive/recheckClip.js';
 export { type FolderCheck, type FolderRecheckOptions, recheckFolder } from './archive/recheckFolder.js';
 export { renderRecheck } from './archive/recheckText.js';
-export { clipsIn, isFolder } from './clip/clipFolder.js';
+export { clipsIfAny, clipsIn, isFolder } from './clip/clipFolder.js';
 export { openClip } from './clip/openClip.js';
 export { type ComparedFiles, type CompareFilesOptions, compareFiles, readSession } from './compareFiles.js';
 export * from './index.js';
@@ -27,6 +27,7 @@ export { type AnnotatedFile, type AnnotateOptions, annotateFile } from './publis
 export { type BoardFiles, boardFiles } from './publish/boardFiles.js';
 export { type CardFile, type CardRequest, cardFile } from './publish/cardFile.js';
 export { SESSION_FILE, type SessionClip } from './record/session.js';
+export { withSession } from './record/withSession.js';
 export {
   type CacheContent,
   cacheContent,
@@ -47,6 +48,8 @@ export interface MeasureFileOptions extends MeasureOptions {
   readonly updateRecipe?: boolean;
   /** Lays the caller's own settings over the recipe of the file. */
   readonly adjustRecipe?: (recipe: Recipe) => Recipe;
+  /** The clip, where the caller has it open. */
+  readonly source?: FrameSource;
 }
 
 /** A measured clip on disk. */
@@ -65,7 +68,7 @@ export interface MeasuredFile {
  */
 export async function measureFile(clipPath: string, options: MeasureFileOptions = {}): Promise<MeasuredFile> {
   const files = clipFiles(clipPath, options.outFolder);
-  const source = await openClip(clipPath, options.signal);
+  const source = options.source ?? (await openClip(clipPath, options.signal));
   const remedy = 'choose another folder with --out FOLDER';
   return inWritableFolder(dirname(files.record), remedy, async () => {
     const stored = await recipeOf(source, clipPath, options);

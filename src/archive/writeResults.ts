@@ -41,6 +41,12 @@ function checkPresses({ presses, fitness, clip }: ClipRecord): void {
   );
 }
 
+/** The report of a measurement with its overview picture, HTML; writes nothing. */
+export async function reportPage(source: FrameSource, measurement: Measurement): Promise<string> {
+  const overviewJpeg = await overviewPicture(source, measurement);
+  return renderReport(measurement.record, { ...measurement.evidence, overviewJpeg });
+}
+
 /** The frame of the first press with the regions drawn in, JPEG. */
 async function overviewPicture(source: FrameSource, measurement: Measurement): Promise<Uint8Array> {
   const { record, recipe } = measurement;

@@ -8,6 +8,7 @@ import { cacheCommand } from './cacheCommand.js';
 import { calibrateCommand } from './calibrateCommand.js';
 import { cardCommand } from './cardCommand.js';
 import { compareCommand } from './compareCommand.js';
+import { deskCommand } from './deskCommand.js';
 import { inspectCommand } from './inspectCommand.js';
 import { measureCommand } from './measureCommand.js';
 import { planCommand } from './planCommand.js';
@@ -61,6 +62,7 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
   program.addCommand(cardCommand(terminal, controller.signal, finish));
   program.addCommand(annotateCommand(terminal, controller.signal, finish));
   program.addCommand(recheckCommand(terminal, controller.signal, finish));
+  program.addCommand(deskCommand(terminal, controller.signal, finish));
   program.addCommand(cacheCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
   for (const command of [program, ...program.commands]) {

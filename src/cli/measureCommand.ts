@@ -11,9 +11,9 @@ import {
   readSession,
   SESSION_FILE,
   type SessionClip,
+  withSession,
 } from '../node.js';
 import { checkDistinct, toJsonText } from '../record/files.js';
-import type { Recipe } from '../record/recipe.js';
 import { plainText } from '../report/plainText.js';
 import { renderSession } from '../report/sessionText.js';
 import { renderSummary } from '../report/summaryText.js';
@@ -171,19 +171,6 @@ async function clipsOf(
   const folders = await Promise.all(paths.map((path) => isFolder(path)));
   const lists = await Promise.all(paths.map((path, i) => (folders[i] ? clipsIn(path) : [path])));
   return { clips: lists.flat(), fromFolder: folders.includes(true) };
-}
-
-/** A recipe with the labels of the session table over its own; regions that the recipe does not name yet get theirs in `compare`. */
-function withSession(recipe: Recipe, row: SessionClip | undefined): Recipe {
-  if (!row) return recipe;
-  return {
-    ...recipe,
-    labels: { ...recipe.labels, ...row.labels },
-    regions: recipe.regions.map((region) => {
-      const own = row.regionLabels[region.name];
-      return own ? { ...region, labels: { ...region.labels, ...own } } : region;
-    }),
-  };
 }
 
 /** The row of a clip in the session table beside it, or in the one that is named. */

@@ -43,11 +43,19 @@ export async function filesIn(folder: string, wanted: (name: string) => boolean)
  * @throws AnalysisError `clip-unreadable` where the folder cannot be read or holds no clip
  */
 export async function clipsIn(folder: string): Promise<string[]> {
-  const clips = await filesIn(folder, (name) => CLIP_NAME.test(name));
+  const clips = await clipsIfAny(folder);
   if (clips.length > 0) return clips;
   throw new AnalysisError(
     'clip-unreadable',
     `there is no clip in the folder ${folder}: give a folder with the camera's own files (mp4, mov, m4v, 3gp, mkv, webm)`,
     { folder },
   );
+}
+
+/**
+ * The same of a folder that may hold none (yet).
+ * @throws AnalysisError `clip-unreadable` where the folder cannot be read
+ */
+export function clipsIfAny(folder: string): Promise<string[]> {
+  return filesIn(folder, (name) => CLIP_NAME.test(name));
 }

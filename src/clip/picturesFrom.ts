@@ -62,7 +62,11 @@ export async function* picturesFrom(
         .on('stderr', (line: string) => ticks.read(line))
         .input(input.at(-1)!)
         .inputOptions('-nostdin', '-hide_banner', '-nostats', '-copyts', '-noautorotate')
-        .inputOptions(...(ignoresEdits(facts) ? ['-ignore_editlist', '1'] : []), ...seek, ...input.slice(0, -2))
+        .inputOptions(
+          ...(ignoresEdits(facts) ? ['-ignore_editlist', '1'] : []),
+          ...seek,
+          ...input.slice(0, -2),
+        )
         .outputOptions('-map', '0:V:0')
         .outputOptions(...(supportsFpsMode ? ['-fps_mode', 'passthrough'] : ['-vsync', '0']))
         .outputOptions('-vf', filters.join(','))

@@ -86,12 +86,12 @@ function evidenceRow(strip: EvidenceStrip, found: string, periodS: number): Evid
   };
 }
 
-function pressEvidence(
+/** The evidence of one press as SVG; colours come from the page's style sheet. */
+export function pressEvidencePlot(
   record: ClipRecord,
   press: PressRecord,
   strips: readonly EvidenceStrip[],
-  open: boolean,
-): Markup {
+): string {
   const periodS = 1 / record.timing.captureRateHz;
   const rows = strips
     .filter((strip) => strip.frames.length > 0)
@@ -106,7 +106,7 @@ function pressEvidence(
       const found = isPress ? `press ± ${fixed(2 * press.ledOnsetUncertaintyMs, 2)} ms` : answer || status;
       return evidenceRow(strip, found, periodS);
     });
-  const plot = evidencePlot({
+  return evidencePlot({
     id: `evidence-${press.index}`,
     title: `Evidence for press ${press.index}`,
     rows,
@@ -114,6 +114,15 @@ function pressEvidence(
     pressAtS: press.ledOnsetS,
     level: record.recipe.response.level,
   });
+}
+
+function pressEvidence(
+  record: ClipRecord,
+  press: PressRecord,
+  strips: readonly EvidenceStrip[],
+  open: boolean,
+): Markup {
+  const plot = pressEvidencePlot(record, press, strips);
   const answers = press.responses.map(
     (r) =>
       html`<span class="muted"> · ${r.region} </span><span class="keep">${latencyText(r) || SIGNS[r.status]?.[1]}</span>`,

@@ -1,0 +1,136 @@
+/**
+ * What changed when in all regions of a clip: from samples to clock, traces and onsets. The slow half of a measurement;
+ * it knows of no press and of no person's decision.
+ */
+import { type CaptureClock, resolveCaptureClock } from './clip/captureClock.js';
+import { type ClipFacts, type FrameTimes, uprightSize } from './clip/frameSource.js';
+import { pickFrames } from './clip/pickFrames.js';
+import { judgePictures } from './clip/pictureCadence.js';
+import { AnalysisError } from './errors.js';
+import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
+import type { OnsetSet } from './onset/onset.js';
+import { findScreenOnsets } from './onset/screenOnsets.js';
+import type { CameraCalibration } from './record/camera.js';
+import { cameraReadout } from './record/cameraReadout.js';
+import type { ExposureUsed, ReadoutUsed } from './record/composeRecord.js';
+import type { Recipe } from './record/recipe.js';
+import type { ClipSamples } from './samples/samples.js';
+import { lampGain, makeTrace, type Trace } from './trace/trace.js';
+
+/** All changes of one clip, and what they were found with. */
+export interface ClipOnsets {
+  /** Of the used frames only. */
+  readonly samples: ClipSamples;
+  readonly clock: CaptureClock;
+  readonly readout: ReadoutUsed;
+  readonly exposure: ExposureUsed;
+  readonly ledTrace: Trace;
+  readonly led: LedOnsets;
+  /** One a screen region, in the order of the recipe. */
+  readonly screenTraces: readonly Trace[];
+  readonly screens: readonly OnsetSet[];
+}
+
+// Without a statement: sensors that film fast are read out during most of a frame; uniform from 0.2 to 1 (judgement).
+const UNKNOWN_READOUT = { fraction: 0.6, sd: 0.8 / Math.sqrt(12) };
+const UNKNOWN_EXPOSURE = { fraction: 0.75, sd: 0.15 };
+// A button that is held for the same time at each press ties the LED's going out to its lighting: the edges then say less
+// about the exposure than as many free ones (simulated, tests/accuracy).
+const PAIRED_EDGES = 1.3;
+const BOUNCE_S = 0.012;
+
+/**
+ * The part of a recipe that onsets depend on, as text: recipes alike in it have the same onsets in the same samples.
+ */
+export function onsetsKey({ regions, capture, display, response }: Recipe): string {
+  return JSON.stringify([regions, capture, display, response.level]);
+}
+
+/**
+ * Finds what changed in a clip's regions. Pure.
+ * @throws AnalysisError `nothing-measurable` for a few frames, `rate-unknown` where the clip does not say how fast it was
+ *   filmed; UsageError where the stated rate makes no sense with this clip.
+ */
+export function findClipOnsets(
+  allSamples: ClipSamples,
+  times: FrameTimes,
+  facts: ClipFacts,
+  recipe: Recipe,
+  camera?: CameraCalibration,
+): ClipOnsets {
+  if (allSamples.frames < 8) {
+    throw new AnalysisError(
+      'nothing-measurable',
+      `${facts.file} has only ${allSamples.frames} frames: too short to measure`,
+    );
+  }
+  const clock = resolveCaptureClock({
+    facts,
+    ptsTicks: times.ptsTicks,
+    statedRateHz: recipe.capture.rateHz,
+    pictures: judgePictures(allSamples.regions, allSamples.frames, facts.layout?.reordered ?? false),
+    fastPartsOnly: true,
+  });
+  if (!clock.known) throw rateUnknown(facts, clock.reason, { clock });
+  const samples = clock.usedFrames ? onlyFrames(allSamples, clock.usedFrames) : allSamples;
+  const readout = readoutOf(recipe, facts, clock.captureRateHz, camera);
+  const reference = recipe.regions.find((r) => r.role === 'reference');
+  const gain = reference ? lampGain(samples, reference.name) : undefined;
+  const traceOf = (name: string) => makeTrace(samples, name, clock, readout.fraction, gain);
+  const ledRegion = recipe.regions.find((r) => r.role === 'led')!;
+  const screenRegions = recipe.regions.filter((r) => r.role === 'screen');
+  const ledTrace = traceOf(ledRegion.name);
+  const led = findLedOnsets(ledTrace, {
+    exposureFraction: recipe.capture.exposureFraction,
+    bounceS: BOUNCE_S,
+  });
+  const exposure = exposureOf(recipe, led);
+  const screenTraces = screenRegions.map((r) => traceOf(r.name));
+  const screens = findScreenOnsets(screenTraces, {
+    exposureFraction: exposure.fraction,
+    exposureSd: exposure.sd,
+    refreshHz: recipe.display.refreshHz,
+    level: recipe.response.level,
+    pictureHeightPx: uprightSize(facts).height,
+  });
+  return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens };
+}
+
+/** The sentence of an unknown clock as an error that names the clip. */
+export function rateUnknown({ file }: ClipFacts, reason: string, details = {}): AnalysisError {
+  // The clock's sentence speaks of "the clip" or "the file"; here it has a name.
+  const named = reason.replace(/^The (clip|file) /, `${file} `).replace(/\.$/, '');
+  return new AnalysisError('rate-unknown', named.startsWith(file) ? named : `${file}: ${named}`, details);
+}
+
+/** The recipe's own statement first, then the camera file. */
+function readoutOf(
+  recipe: Recipe,
+  facts: ClipFacts,
+  captureRateHz: number,
+  camera: CameraCalibration | undefined,
+): ReadoutUsed {
+  const stated = recipe.capture.readoutFraction;
+  if (stated !== null) return { fraction: stated, sd: 0, source: 'stated' };
+  if (!camera) return { ...UNKNOWN_READOUT, source: 'unknown' };
+  return { ...cameraReadout(camera, { ...facts, captureRateHz }), source: 'calibrated' };
+}
+
+function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
+  const stated = recipe.capture.exposureFraction;
+  if (stated !== null) return { fraction: stated, sd: 0, interval: null, source: 'stated' };
+  const found = led.exposure;
+  if (!found) return { ...UNKNOWN_EXPOSURE, interval: null, source: 'assumed' };
+  return {
+    fraction: found.fraction,
+    sd: (PAIRED_EDGES * (found.interval[1] - found.interval[0])) / 4,
+    interval: found.interval,
+    source: 'measured',
+  };
+}
+
+function onlyFrames(samples: ClipSamples, used: Uint32Array): ClipSamples {
+  const pick = <A extends Uint16Array | Float32Array>(all: A) => pickFrames(all, samples.frames, used);
+  const regions = samples.regions.map((region) => ({ ...region, light: pick(region.light) }));
+  return { frames: used.length, frameChange: pick(samples.frameChange), regions };
+}
