@@ -23,6 +23,8 @@ import {
   watch,
 } from './deskHarness.js';
 
+/** For what follows a measurement, on a busy machine. */
+const PATIENT = { timeout: 20_000 };
 const CLIP = 'alder-flat.mp4';
 const STATUS: Readonly<Record<string, string>> = {
   measured: '● measured',
@@ -136,10 +138,10 @@ describe.skipIf(!present)('the desk', () => {
     expect(left.length).toBe(read<ClipRecord>('alder-flat.record.json').presses.length);
 
     await page.getByRole('button', { name: 'Undo' }).click();
-    await expect.poll(async () => (await pressLines(page))[4]).toContain('● measured');
+    await expect.poll(async () => (await pressLines(page))[4], PATIENT).toContain('● measured');
     await settled(page);
     await page.getByRole('button', { name: 'Redo' }).click();
-    await expect.poll(() => pressLines(page)).toEqual(left);
+    await expect.poll(() => pressLines(page), PATIENT).toEqual(left);
     await settled(page);
     await page.getByRole('link', { name: 'Numbers' }).click();
     const numbers = await bigNumbers(page);
@@ -227,7 +229,7 @@ describe.skipIf(!present)('the desk', () => {
     for (const role of ['led', 'screen']) {
       await press('n');
       const button = page.locator(`button.region.${role}`);
-      await expect.poll(() => button.evaluate((e) => e === document.activeElement)).toBe(true);
+      await expect.poll(() => button.evaluate((e) => e === document.activeElement), PATIENT).toBe(true);
       const wanted = truth.regions.find((r) => r.role === role)!;
       const sides = page
         .locator('.region-list li')
@@ -263,13 +265,13 @@ describe.skipIf(!present)('the desk', () => {
     await page.evaluate(() => (document.activeElement as HTMLElement | null)?.blur());
     await press('.');
     await expect
-      .poll(async () => Number(await page.locator('[data-shown]').getAttribute('data-shown')))
+      .poll(async () => Number(await page.locator('[data-shown]').getAttribute('data-shown')), PATIENT)
       .toBeGreaterThan(0);
     const onset = Number(await page.locator('[data-shown]').getAttribute('data-shown'));
     await press('Shift+ArrowRight');
     await press('ArrowLeft');
     await expect
-      .poll(async () => Number(await page.locator('[data-shown]').getAttribute('data-shown')))
+      .poll(async () => Number(await page.locator('[data-shown]').getAttribute('data-shown')), PATIENT)
       .toBe(onset + 9);
 
     await tabTo(page, page.getByRole('link', { name: 'Presses' }));
@@ -283,10 +285,10 @@ describe.skipIf(!present)('the desk', () => {
     await page.getByText('It stays in the list').waitFor();
     await tabTo(page, page.getByRole('button', { name: 'Restore' }));
     await press('Control+z');
-    await expect.poll(async () => (await pressLines(page))[1]).toContain('● measured');
+    await expect.poll(async () => (await pressLines(page))[1], PATIENT).toContain('● measured');
     await page.getByRole('button', { name: 'Exclude' }).focus();
     await press('Control+Shift+z');
-    await expect.poll(async () => (await pressLines(page))[1]).toContain('× excluded');
+    await expect.poll(async () => (await pressLines(page))[1], PATIENT).toContain('× excluded');
     await settled(page);
     const record = read<ClipRecord>('bench-tube.record.json');
     expect(record.presses[1]).toMatchObject({ status: 'excluded', reason: 'the hand covered the LED' });

@@ -103,6 +103,15 @@ describe('clip session', () => {
       'Cedar',
     ]);
   });
+  it('undone and done again at once: saved is said', async () => {
+    const session = open(server(record.recipe));
+    session.edit(labelled(session.recipe, 'x'), '');
+    await settle();
+    session.undo();
+    session.redo();
+    await settle();
+    expect(session.state.saving).toBe('saved');
+  });
   it('edits in quick succession end up on disk, without a conflict with themselves', async () => {
     const s = server(record.recipe);
     const session = open(s);

@@ -61,6 +61,7 @@ export class ClipSession {
   private timer: ReturnType<typeof setTimeout> | undefined;
   private saving: Promise<boolean> | null = null;
   private wantsMeasure = false;
+  private measuring = false;
   private closed = false;
 
   constructor(api: SessionApi, clip: ClipAnswer, listen: () => void, pace: SessionPace = USUAL_PACE) {
@@ -116,7 +117,11 @@ export class ClipSession {
     if (this.state.saving === 'conflict') return false;
     // One writer at a time: the tag of the next save is the answer of this one.
     while (this.saving) await this.saving;
-    if (this.recipe === this.lastSaved) return true;
+    if (this.recipe === this.lastSaved) {
+      // Undone and done again before it was ever written.
+      if (this.state.saving !== 'saved') this.set({ saving: 'saved' });
+      return true;
+    }
     this.saving = this.saveOnce();
     const done = await this.saving;
     this.saving = null;
@@ -138,10 +143,16 @@ export class ClipSession {
 
   /** Saves, measures, and writes all results. */
   async measure(): Promise<void> {
-    if (this.state.job !== null) {
+    if (this.measuring || this.state.job !== null) {
       this.wantsMeasure = true;
       return;
     }
+    this.measuring = true;
+    await this.measureUntilCurrent();
+    this.measuring = false;
+  }
+
+  private async measureUntilCurrent(): Promise<void> {
     do {
       this.wantsMeasure = false;
       if (!(await this.save())) return;

@@ -5,6 +5,11 @@ import type { CompareAnswer, FolderAnswer } from '../../protocol.js';
 import { Fault, Heading } from '../parts/deskFrame.js';
 import { type DeskApi, sentenceOf } from '../session/api.js';
 
+/** The values of a label among the measured clips. */
+function valuesOf(folder: FolderAnswer, key: string): readonly string[] {
+  return [...new Set(folder.clips.filter((c) => c.record).flatMap((c) => c.labels[key] ?? []))];
+}
+
 /** See the head of this file. */
 export function CompareView({ api }: { api: DeskApi }) {
   const [folder, setFolder] = useState<FolderAnswer | null>(null);
@@ -18,14 +23,16 @@ export function CompareView({ api }: { api: DeskApi }) {
     api.folder().then(
       (now) => {
         setFolder(now);
-        setBy(now.labelKeys.includes('chain') ? 'chain' : (now.labelKeys[0] ?? ''));
+        const key = now.labelKeys.includes('chain') ? 'chain' : (now.labelKeys[0] ?? '');
+        setBy(key);
+        setBaseline(valuesOf(now, key)[0] ?? '');
       },
       (error) => setFault(sentenceOf(error)),
     );
   }, [api]);
   const clips = folder?.clips.filter((c) => c.record) ?? [];
   const ids = clips.filter((c) => !left.has(c.id)).map((c) => c.id);
-  const values = [...new Set(clips.flatMap((c) => c.labels[by] ?? []))];
+  const values = folder === null ? [] : valuesOf(folder, by);
   const compare = async (event: Event): Promise<void> => {
     event.preventDefault();
     setBusy(true);
@@ -70,7 +77,13 @@ export function CompareView({ api }: { api: DeskApi }) {
         <div class="row">
           <label>
             <span>By label</span>
-            <select value={by} onChange={(event) => setBy(event.currentTarget.value)}>
+            <select
+              value={by}
+              onChange={(event) => {
+                setBy(event.currentTarget.value);
+                setBaseline((folder ? valuesOf(folder, event.currentTarget.value) : [])[0] ?? '');
+              }}
+            >
               {folder?.labelKeys.map((key) => (
                 <option key={key} value={key}>
                   {key}
@@ -81,7 +94,7 @@ export function CompareView({ api }: { api: DeskApi }) {
           <label>
             <span>Against</span>
             <select value={baseline} onChange={(event) => setBaseline(event.currentTarget.value)}>
-              <option value="">lagreel chooses</option>
+              <option value="">nobody: list the groups</option>
               {values.map((value) => (
                 <option key={value} value={value}>
                   {value}
