@@ -125,7 +125,8 @@ async function keep(cache: SamplesCache, path: string, content: Uint8Array): Pro
     await mkdir(cache.folder, { recursive: true, mode: 0o700 });
     const file = await open(part, 'wx', 0o600);
     try {
-      await file.writev([MAGIC, checksum(content), content]);
+      // Not `writev`, which on a full disk writes a part and says nothing.
+      for (const piece of [MAGIC, checksum(content), content]) await file.writeFile(piece);
     } finally {
       await file.close();
     }

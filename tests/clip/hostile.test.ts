@@ -231,8 +231,11 @@ describe('how long, and how much memory', () => {
     expect(await run(program('silent', 'exec sleep 60'))).toMatch(/no sign of life for 1 s .*was stopped/);
   });
   it('leaves one alone that works slowly', async () => {
-    const slow = program('slow', 'for i in 1 2 3 4 5; do sleep 0.5; echo x; done');
-    const end = await runFfmpeg({ args: [], onOutput: [() => undefined], limits }, { LAGREEL_FFMPEG: slow });
+    const slow = program('slow', 'for i in 1 2 3 4 5 6 7 8; do sleep 0.4; echo x; done');
+    const end = await runFfmpeg(
+      { args: [], onOutput: [() => undefined], limits: { ...limits, stallS: 2 } },
+      { LAGREEL_FFMPEG: slow },
+    );
     expect(end.exitCode).toBe(0);
   });
   it('ends a child that takes too much memory', async () => {
