@@ -8,6 +8,8 @@ import { schemaFault } from './schemaFault.js';
 const pixel = z.number().int().min(0).max(65_535);
 const labels = z.record(z.string(), z.string());
 const nullableRate = z.number().positive().max(100_000).nullable();
+/** As `--refresh`: a display that is drawn anew less than once a second would make endless waits to look through. */
+const nullableRefresh = z.number().min(1).max(1000).nullable();
 const share = z.number().gt(0).max(1).nullable();
 
 const regionSchema = z.strictObject({
@@ -40,7 +42,7 @@ export const recipeSchema = z.strictObject({
       readoutFraction: z.number().min(0).max(1).nullable().default(null),
     })
     .default({ rateHz: null, exposureFraction: null, readoutFraction: null }),
-  display: z.strictObject({ refreshHz: nullableRate.default(null) }).default({ refreshHz: null }),
+  display: z.strictObject({ refreshHz: nullableRefresh.default(null) }).default({ refreshHz: null }),
   cue: z
     .strictObject({
       edge: z.enum(['press', 'release']).default('press'),

@@ -29,6 +29,27 @@ describe('changed clips', () => {
   });
 });
 
+describe('recipes of wild numbers', () => {
+  it.each([6e-5, 1e5])(
+    'a refresh rate of %d Hz is refused in one sentence, not waited for',
+    async (refreshHz) => {
+      const folder = scratch();
+      const recipe = { ...JSON.parse(bases.recipe), display: { refreshHz } };
+      recipe.clip.sha256 = '';
+      writeFileSync(join(folder, 'x.recipe.json'), JSON.stringify(recipe));
+      const ended = await runHere([
+        'inspect',
+        bases.clips[0]!.path,
+        '--recipe',
+        join(folder, 'x.recipe.json'),
+      ]);
+      expect(faultsOf(ended, folder), ended.err).toEqual([]);
+      expect(ended.code).toBe(3);
+      expect(ended.err).toMatch(/x\.recipe\.json is not a valid recipe: display\.refreshHz: Too (small|big)/);
+    },
+  );
+});
+
 describe('records of wild numbers', () => {
   const compare = async (change: (response: Record<string, unknown>) => void, common = 0.3) => {
     const folder = mkdtempSync(join(scratch(), 'records-'));

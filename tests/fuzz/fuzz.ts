@@ -23,6 +23,9 @@ const counts = await runFuzz({
   documents: whole('documents'),
   processEvery: 40,
   jobs: Math.max(1, whole('jobs')),
+  onCase: (kind, done) => {
+    if (done % 500 === 0) console.error(`${done} ${kind}`);
+  },
   onFind: (find) => console.log(`FIND ${JSON.stringify(find)}`),
 });
 const titles = { clips: 'clips', documents: 'documents', process: 'clips, as real processes' } as const;

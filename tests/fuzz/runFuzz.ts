@@ -19,6 +19,8 @@ export interface FuzzRequest {
   /** Processes at a time for each kind. */
   readonly jobs: number;
   readonly onFind?: (find: FuzzFind) => void;
+  /** Told after every case, with how many of its kind are done. */
+  readonly onCase?: (kind: string, done: number) => void;
 }
 
 /** A case that went wrong; its folder is kept. */
@@ -160,6 +162,7 @@ function runWorker(
         } else if (told.what !== undefined) ({ what, argv } = told);
         else {
           counts.tried++;
+          request.onCase?.(kind, counts.tried);
           counts.codes[told.code] = (counts.codes[told.code] ?? 0) + 1;
           counts.slowestMs = Math.max(counts.slowestMs, told.ms);
           if (told.heapMb !== null) heaps = [...heaps, told.heapMb];
