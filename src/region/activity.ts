@@ -1,4 +1,5 @@
 /** What moves in a shrunken clip: patches of picture whose light changes together, with the times of their changes. */
+import { smallest } from '../numeric/smallest.js';
 
 /** A clip shrunken to blocks: `frames * rows * columns` luma codes (8 bit), frame after frame. */
 export interface Overview {
@@ -49,17 +50,17 @@ export function contrastWindow(rateHz: number): number {
   return Math.max(2, Math.round(rateHz / 60));
 }
 
-/** Finds the patches of a clip, largest activity first. */
-export function findPatches(overview: Overview): Patch[] {
-  const { columns, rows, frames } = overview;
+/** For each block that changes in steps that stand out of its own unrest: its contrast at each frame, codes. */
+export type BlockContrasts = ReadonlyMap<number, Float32Array>;
+
+/**
+ * Finds the patches of a clip, largest activity first.
+ * @param series `blockContrasts` of the same overview.
+ */
+export function findPatches(overview: Overview, series = blockContrasts(overview)): Patch[] {
+  const { columns } = overview;
   const m = contrastWindow(overview.rateHz);
-  if (frames < 4 * m) return [];
-  const blocks = columns * rows;
-  const series = new Map<number, Float32Array>();
-  for (let b = 0; b < blocks; b++) {
-    const contrast = blockContrast(overview, b, m);
-    if (contrast) series.set(b, contrast);
-  }
+  const norms = new Map(Array.from(series, ([b, own]) => [b, norm(own)]));
   const parent = new Map<number, number>();
   const find = (b: number): number => {
     let root = b;
@@ -82,7 +83,8 @@ export function findPatches(overview: Overview): Patch[] {
     for (const other of neighbours) {
       const theirs = series.get(other);
       if (!theirs || find(b) === find(other)) continue;
-      if (Math.abs(correlation(series.get(b)!, theirs)) > TOGETHER) parent.set(find(other), find(b));
+      const likeness = Math.abs(dot(series.get(b)!, theirs)) / (norms.get(b)! * norms.get(other)!);
+      if (likeness > TOGETHER) parent.set(find(other), find(b));
     }
   }
   const groups = new Map<number, number[]>();
@@ -98,38 +100,55 @@ export function findPatches(overview: Overview): Patch[] {
     .sort((a, b) => b.strength * Math.sqrt(b.blocks.length) - a.strength * Math.sqrt(a.blocks.length));
 }
 
-/** 1 for each block that changes in steps that stand out of its own unrest. */
-export function activeBlocks(overview: Overview): Uint8Array {
-  const m = contrastWindow(overview.rateHz);
-  const active = new Uint8Array(overview.columns * overview.rows);
-  if (overview.frames < 4 * m) return active;
-  for (let b = 0; b < active.length; b++) if (blockContrast(overview, b, m)) active[b] = 1;
-  return active;
-}
-
-/** Mean of the `m` frames from k on, less the mean of the `m` frames before k; null where the block is quiet. */
-function blockContrast(overview: Overview, block: number, m: number): Float32Array | null {
+/**
+ * Mean of a window of frames from each frame on, less the mean of the window before it, for the blocks that are not
+ * quiet. A row of blocks is read at a time: block by block, every frame would be fetched from memory again for each.
+ */
+export function blockContrasts(overview: Overview): BlockContrasts {
   const { columns, rows, frames, luma } = overview;
+  const m = contrastWindow(overview.rateHz);
+  const found = new Map<number, Float32Array>();
+  if (frames < 4 * m) return found;
   const stride = columns * rows;
-  const out = new Float32Array(frames);
-  let sum = 0;
-  for (let j = 0; j < m; j++) sum += luma[(m + j) * stride + block]! - luma[j * stride + block]!;
-  let largest = 0;
-  let total = 0;
-  for (let k = m; k + m <= frames; k++) {
-    const value = sum / m;
-    out[k] = value;
-    const size = Math.abs(value);
-    if (size > largest) largest = size;
-    total += size;
-    if (k + m < frames) {
-      sum +=
-        luma[(k + m) * stride + block]! - 2 * luma[k * stride + block]! + luma[(k - m) * stride + block]!;
+  const sums = new Int32Array(columns);
+  const largest = new Float32Array(columns);
+  const line = new Float32Array(frames * columns);
+  for (let row = 0; row < rows; row++) {
+    const at = row * columns;
+    sums.fill(0);
+    largest.fill(0);
+    for (let j = 0; j < m; j++) {
+      const after = (m + j) * stride + at;
+      const before = j * stride + at;
+      for (let x = 0; x < columns; x++) sums[x]! += luma[after + x]! - luma[before + x]!;
+    }
+    for (let k = m; k + m <= frames; k++) {
+      for (let x = 0; x < columns; x++) {
+        const value = sums[x]! / m;
+        line[k * columns + x] = value;
+        const size = Math.abs(value);
+        if (size > largest[x]!) largest[x] = size;
+      }
+      if (k + m === frames) break;
+      const after = (k + m) * stride + at;
+      const here = k * stride + at;
+      const before = (k - m) * stride + at;
+      for (let x = 0; x < columns; x++) {
+        sums[x]! += luma[after + x]! - 2 * luma[here + x]! + luma[before + x]!;
+      }
+    }
+    for (let x = 0; x < columns; x++) {
+      if (largest[x]! < ACTIVE_CODES) continue;
+      const own = new Float32Array(frames);
+      let total = 0;
+      for (let k = m; k + m <= frames; k++) {
+        own[k] = line[k * columns + x]!;
+        total += Math.abs(own[k]!);
+      }
+      if (largest[x]! > ACTIVE_OVER_NOISE * quietLevel(own, total / frames)) found.set(at + x, own);
     }
   }
-  if (largest < ACTIVE_CODES) return null;
-  const noise = quietLevel(out, total / frames);
-  return largest > ACTIVE_OVER_NOISE * noise ? out : null;
+  return found;
 }
 
 /** Typical size of the contrast while nothing happens: mean of the values below the overall mean. */
@@ -146,22 +165,20 @@ function quietLevel(contrast: Float32Array, mean: number): number {
   return Math.max(0.15, n > 0 ? (2 * sum) / n : mean);
 }
 
-function correlation(a: Float32Array, b: Float32Array): number {
-  let ab = 0;
-  let aa = 0;
-  let bb = 0;
-  for (let k = 0; k < a.length; k++) {
-    ab += a[k]! * b[k]!;
-    aa += a[k]! * a[k]!;
-    bb += b[k]! * b[k]!;
-  }
-  return aa > 0 && bb > 0 ? ab / Math.sqrt(aa * bb) : 0;
+function dot(a: Float32Array, b: Float32Array): number {
+  let sum = 0;
+  for (let k = 0; k < a.length; k++) sum += a[k]! * b[k]!;
+  return sum;
+}
+
+function norm(a: Float32Array): number {
+  return Math.sqrt(dot(a, a));
 }
 
 function describePatch(
   overview: Overview,
   group: readonly number[],
-  series: ReadonlyMap<number, Float32Array>,
+  series: BlockContrasts,
   m: number,
 ): Patch {
   const { columns, frames, rows, luma } = overview;
@@ -193,10 +210,10 @@ function describePatch(
 }
 
 /** The blocks of a patch whose strongest changes are at least half of the patch's strongest. */
-function coreOf(group: readonly number[], series: ReadonlyMap<number, Float32Array>): number[] {
+function coreOf(group: readonly number[], series: BlockContrasts): number[] {
   const strengths = group.map((b) => {
-    const sorted = series.get(b)!.map(Math.abs).sort();
-    return sorted[Math.floor(0.99 * (sorted.length - 1))]!;
+    const sizes = series.get(b)!.map(Math.abs);
+    return smallest(sizes, Math.floor(0.99 * (sizes.length - 1)));
   });
   const most = strengths.reduce((a, b) => Math.max(a, b), 0);
   return group.filter((_, i) => strengths[i]! >= CORE_SHARE * most);

@@ -1,7 +1,7 @@
 /** Where to look, from the clip's own activity: the patch that leads is the LED, the patch that follows is the screen. */
 import type { ClipFacts, FrameSource } from '../clip/frameSource.js';
 import { codeLimits } from '../units.js';
-import { type BlockBox, findPatches, type Overview, type Patch } from './activity.js';
+import { type BlockBox, blockContrasts, findPatches, type Overview, type Patch } from './activity.js';
 import { ledRegion, screenRegions } from './blockRegions.js';
 import { type Following, findFollowers } from './followers.js';
 import type { Region } from './region.js';
@@ -49,43 +49,40 @@ const CLOCKWORK = 0.03;
 const LEAST_EXPOSURE_CHANGE = 0.03;
 const SHAKEN_BLOCKS = 0.15;
 
-/** Reads the first seconds of a clip shrunken, then, if they do not suffice, all of it, and finds LED and screen. */
+/**
+ * Reads the first seconds of a clip shrunken and finds LED and screen; where those do not suffice, reads on and looks
+ * again at all of it. FFmpeg waits during the first look, so nothing is decoded twice.
+ */
 export async function findRegions(source: FrameSource, options: FindOptions): Promise<FoundRegions> {
   const firstFrames = Math.ceil(FIRST_LOOK_S * options.rateHz);
-  const first = await readOverviewOf(source, options, firstFrames);
-  const found = chooseRegions(first.overview, source.facts);
-  if (!first.stoppedEarly || (found.regions.length >= 2 && !found.unsure)) return found;
-  const blocks = first.overview.columns * first.overview.rows;
-  const all = await readOverviewOf(source, options, Math.floor(OVERVIEW_BUDGET_BYTES / blocks));
-  return chooseRegions(all.overview, source.facts);
-}
-
-async function readOverviewOf(
-  source: FrameSource,
-  options: FindOptions,
-  maxFrames: number,
-): Promise<{ overview: Overview; stoppedEarly: boolean }> {
-  let luma = new Uint8Array(0);
-  let columns = 0;
-  let rows = 0;
-  let frames = 0;
   const shift = source.facts.bitDepth - 8;
   // From black, so that a change of exposure is about a factor.
-  const black = codeLimits(8, source.facts.range).black;
+  const { black } = codeLimits(8, source.facts.range);
+  let luma = new Uint8Array(0);
+  let maxFrames = 0;
+  let looked: FoundRegions | null = null;
+  let shape = { columns: 0, rows: 0, frames: 0 };
+  const overview = (): Overview => ({ ...shape, luma, rateHz: options.rateHz });
   const times = await source.readOverview(
     OVERVIEW_WIDTH,
-    (index, plane, width, height) => {
-      columns = width;
-      rows = height;
+    (index, plane, columns, rows) => {
       const needed = (index + 1) * plane.length;
       if (needed > luma.length) {
+        maxFrames = Math.max(firstFrames, Math.floor(OVERVIEW_BUDGET_BYTES / plane.length));
         const bigger = new Uint8Array(Math.max(needed, Math.min(maxFrames * plane.length, luma.length * 2)));
         bigger.set(luma);
         luma = bigger;
       }
       for (let b = 0; b < plane.length; b++)
         luma[index * plane.length + b] = Math.max(0, (plane[b]! >> shift) - black);
-      frames = index + 1;
+      const frames = index + 1;
+      shape = { columns, rows, frames };
+      if (frames === firstFrames) {
+        // A look puts displaced frames back in place; the second one starts from what was filmed.
+        const copy = luma.slice(0, frames * plane.length);
+        looked = chooseRegions({ ...overview(), luma: copy }, source.facts);
+        if (suffices(looked)) return false;
+      }
       return frames < maxFrames;
     },
     {
@@ -93,10 +90,12 @@ async function readOverviewOf(
       ...(options.onProgress ? { onProgress: options.onProgress } : {}),
     },
   );
-  return {
-    overview: { columns, rows, frames, luma, rateHz: options.rateHz },
-    stoppedEarly: times.stoppedEarly,
-  };
+  if (looked && (suffices(looked) || times.ptsTicks.length <= firstFrames)) return looked;
+  return chooseRegions(overview(), source.facts);
+}
+
+function suffices(found: FoundRegions): boolean {
+  return found.regions.length >= 2 && !found.unsure;
 }
 
 interface Candidate {
@@ -112,10 +111,12 @@ interface Pair extends Candidate {
 
 /** The decision, from a shrunken clip. Frames displaced by the hand are put back in `overview.luma`. */
 export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegions {
-  const track = trackHand(overview);
+  const filmed = blockContrasts(overview);
+  const track = trackHand(overview, filmed);
   const shaken = track.largestBlocks > SHAKEN_BLOCKS;
-  if (shaken || track.largestGain > LEAST_EXPOSURE_CHANGE) steady(overview, track);
-  const patches = findPatches(overview);
+  const moved = shaken || track.largestGain > LEAST_EXPOSURE_CHANGE;
+  if (moved) steady(overview, track);
+  const patches = findPatches(overview, moved ? blockContrasts(overview) : filmed);
   if (patches.length === 0)
     return nothing('Nothing in the picture changes clearly enough to be an LED or a screen.');
   const candidates = patches.flatMap((led) => candidatesOf(led, overview)).slice(0, 2 * LED_CANDIDATES);

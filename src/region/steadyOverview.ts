@@ -1,6 +1,6 @@
 /** The hand's shake in a shrunken clip: how each frame lies against the first ones, and the frames put back in place. */
 import { invertSymmetric, timesVector } from '../numeric/solveSymmetric.js';
-import { activeBlocks, type Overview } from './activity.js';
+import { type BlockContrasts, blockContrasts, type Overview } from './activity.js';
 
 /** Where each frame's picture went, in blocks, about the middle of the picture. */
 export interface HandTrack {
@@ -60,10 +60,11 @@ interface Anchors {
 /**
  * Follows the picture's still parts by their slopes of light (B. D. Lucas, T. Kanade, 1981: one Gauss-Newton step a
  * round), with translation, turn, scale and gain; what flashes or moves by itself is left out by its misfit (Tukey).
+ * @param active `blockContrasts` of the same overview: what changes by itself is nothing to hold on to.
  */
-export function trackHand(overview: Overview): HandTrack {
+export function trackHand(overview: Overview, active = blockContrasts(overview)): HandTrack {
   const { frames } = overview;
-  const anchors = anchorsOf(overview);
+  const anchors = anchorsOf(overview, active);
   const track = {
     xBlocks: new Float32Array(frames),
     yBlocks: new Float32Array(frames),
@@ -197,9 +198,9 @@ function follower({ columns, rows, luma }: Overview, anchors: Anchors): Follow {
 }
 
 /** Whether a block or one two blocks away changes in steps, as a screen or a light does and a shaken edge does not. */
-function nearActive(active: Uint8Array, block: number, columns: number): boolean {
+function nearActive(active: BlockContrasts, block: number, columns: number): boolean {
   for (let dy = -2; dy <= 2; dy++) {
-    for (let dx = -2; dx <= 2; dx++) if (active[block + dy * columns + dx] === 1) return true;
+    for (let dx = -2; dx <= 2; dx++) if (active.has(block + dy * columns + dx)) return true;
   }
   return false;
 }
@@ -230,11 +231,10 @@ function scaleOf({ steep }: { readonly steep: number }): number {
 }
 
 /** The places with the steepest light that is still, spread over the picture, and their light in the first frames. */
-function anchorsOf(overview: Overview): Anchors {
+function anchorsOf(overview: Overview, active: BlockContrasts): Anchors {
   const { columns, rows, frames, luma } = overview;
   const stride = columns * rows;
   const n = Math.min(REFERENCE_FRAMES, frames);
-  const active = activeBlocks(overview);
   const mean = new Float32Array(stride);
   for (let k = 0; k < n; k++) for (let b = 0; b < stride; b++) mean[b]! += luma[k * stride + b]! / n;
   const candidates: { b: number; steep: number }[] = [];
