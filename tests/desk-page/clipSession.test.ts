@@ -11,7 +11,14 @@ const NO_TRACES = { capturedAtS: '', frames: null, regions: [] };
 
 /** A server of one clip with one recipe file. */
 function server(first: Recipe | null) {
-  const disk = { recipe: first, version: 0, measured: [] as (Recipe | null)[], refuse: null as Error | null };
+  const disk = {
+    recipe: first,
+    version: 0,
+    measured: [] as (Recipe | null)[],
+    refuse: null as Error | null,
+    written: 0,
+  };
+  let saving = false;
   const tag = (): string | null => (disk.recipe === null ? null : `tag ${disk.version}`);
   const clip = (): ClipAnswer =>
     ({
@@ -36,7 +43,9 @@ function server(first: Recipe | null) {
       disk.version++;
       return { recipeTag: tag()! };
     },
-    measure: async () => {
+    measure: async (_, { save }) => {
+      saving = save;
+      if (save) disk.written++;
       disk.measured.push(disk.recipe);
       if (disk.recipe === null) {
         disk.recipe = record.recipe;
@@ -52,7 +61,13 @@ function server(first: Recipe | null) {
       state: 'done',
       stage: '',
       fraction: 1,
-      result: { record, recipe: record.recipe, recipeTag: tag(), traces: NO_TRACES, saved: true },
+      result: {
+        record,
+        recipe: record.recipe,
+        recipeTag: saving ? tag() : null,
+        traces: NO_TRACES,
+        saved: saving,
+      },
     }),
     cancel: async () => {
       throw new Error('not asked for');
@@ -62,7 +77,7 @@ function server(first: Recipe | null) {
 }
 
 const settle = (): Promise<void> => new Promise((go) => setTimeout(go, 25));
-const pace = { saveAfterMs: 0, lookEveryMs: 0 };
+const pace = { saveAfterMs: 0, writeAfterMs: 0, lookEveryMs: 0 };
 const open = (s: ReturnType<typeof server>) => new ClipSession(s.api, s.clip(), () => undefined, pace);
 const labelled = (recipe: Recipe, chain: string): Recipe => ({ ...recipe, labels: { chain } });
 
@@ -74,8 +89,10 @@ describe('clip session', () => {
     expect(session.state.saving).toBe('unsaved');
     await settle();
     expect(s.disk.recipe?.labels).toEqual({ chain: 'Birch' });
-    expect(s.disk.measured.map((r) => r?.labels.chain)).toEqual(['Birch']);
-    expect(session.state).toMatchObject({ saving: 'saved', job: null, fault: null });
+    // Once for the numbers, once for the files.
+    expect(s.disk.measured.map((r) => r?.labels.chain)).toEqual(['Birch', 'Birch']);
+    expect(s.disk.written).toBe(1);
+    expect(session.state).toMatchObject({ saving: 'saved', written: true, job: null, fault: null });
   });
   it('a moved region is saved, but measured only when asked', async () => {
     const s = server(record.recipe);
@@ -97,11 +114,8 @@ describe('clip session', () => {
     expect(s.disk.recipe).toEqual(record.recipe);
     session.redo();
     await settle();
-    expect(s.disk.measured.map((r) => r?.labels.chain)).toEqual([
-      'Cedar',
-      record.recipe.labels.chain,
-      'Cedar',
-    ]);
+    const chains = s.disk.measured.map((r) => r?.labels.chain);
+    expect(chains.filter((_, i) => i % 2 === 0)).toEqual(['Cedar', record.recipe.labels.chain, 'Cedar']);
   });
   it('undone and done again at once: saved is said', async () => {
     const session = open(server(record.recipe));
@@ -170,6 +184,29 @@ describe('clip session', () => {
     await settle();
     expect(session.state).toMatchObject({ saving: 'failed', fault: 'The disk is full.' });
     expect(s.disk.measured).toEqual([]);
+  });
+  it('numbers that are older than the recipe are brought up to date on opening', async () => {
+    const s = server(record.recipe);
+    const session = new ClipSession(
+      { ...s.api, traces: async () => NO_TRACES },
+      { ...s.clip(), outdated: true },
+      () => undefined,
+      pace,
+    );
+    await session.begin();
+    await settle();
+    expect(s.disk.written).toBe(1);
+    expect(session.state.outdated).toBe(false);
+  });
+  it('leaving has the files written that were to follow', async () => {
+    const s = server(record.recipe);
+    const session = new ClipSession(s.api, s.clip(), () => undefined, { ...pace, writeAfterMs: 1e6 });
+    session.edit(labelled(session.recipe, 'x'), '');
+    await settle();
+    expect([s.disk.written, session.state.written]).toEqual([0, false]);
+    session.close();
+    await settle();
+    expect(s.disk.written).toBe(1);
   });
   it('a clip without samples is no fault', async () => {
     const session = open(server(record.recipe));

@@ -41,7 +41,7 @@ function OpenClip({ api, route }: { api: DeskApi; route: Route & { readonly clip
         if (!wanted) return;
         made = new ClipSession(api, clip, () => redraw((n) => n + 1));
         setSession(made);
-        void made.loadTraces();
+        void made.begin();
       })
       .catch((error) => wanted && setFault(sentenceOf(error)));
     return () => {

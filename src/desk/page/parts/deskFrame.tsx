@@ -70,7 +70,9 @@ export function DeskFrame({
           ))}
         </nav>
         <div class="history">
-          <span class={`saving ${state.saving}`}>{SAVING_WORDS[state.saving]}</span>
+          <span class={`saving ${state.saving === 'saved' && !state.written ? 'unwritten' : state.saving}`}>
+            {state.saving === 'saved' && !state.written ? 'Saved, files follow' : SAVING_WORDS[state.saving]}
+          </span>
           <button
             type="button"
             disabled={state.history.past.length === 0}

@@ -10,22 +10,23 @@ import { type TraceLine, TracePlot } from './tracePlot.js';
 export function traceLinesOf(traces: TracesAnswer | null): readonly TraceLine[] {
   if (traces === null) return [];
   const timesS = float64Of(traces.capturedAtS);
-  return traces.regions.map(({ name, role, values, middleS }) => ({
+  return traces.regions.map(({ name, role, values, signal, middleS }) => ({
     name,
     role,
     timesS: timesS.map((t) => t + middleS),
-    values: float32Of(values),
+    values: float32Of(signal ?? values),
+    light: float32Of(values),
   }));
 }
 
 /**
- * The most flashes in a second that any region makes at a speed; null where nothing is known. A trace runs from 0 to 1
- * whatever its light, so this errs on the safe side.
+ * The most flashes in a second that the light of any region makes at a speed; null where nothing is known. What lies
+ * outside the regions is judged while it is played.
  */
 export function foretoldFlashes(lines: readonly TraceLine[], speed: number): number | null {
   const flashing = lines.filter((l) => l.role !== 'reference');
   if (flashing.length === 0) return null;
-  return Math.max(...flashing.map((l) => flashesAtSpeed(l.values, l.timesS, speed)));
+  return Math.max(...flashing.map((l) => flashesAtSpeed(l.light, l.timesS, speed)));
 }
 
 /** See the head of this file. */

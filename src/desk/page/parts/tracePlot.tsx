@@ -9,7 +9,10 @@ export interface TraceLine {
   readonly role: string;
   /** Ascending, s on the capture clock; as long as `values`. */
   readonly timesS: Float64Array;
+  /** 0 at the lower and 1 at the upper plateau. */
   readonly values: Float32Array;
+  /** Mean linear light of the region, 0..1. */
+  readonly light: Float32Array;
 }
 
 /** What is drawn, and what is reported. */

@@ -53,7 +53,7 @@ export function usePicture(
         // Some frames further the drawing has surely happened; closing at once could pull it from under the canvas.
         if (before) setTimeout(() => before.picture.close(), 1000);
         const by = before && Math.abs(frame - before.frame) <= 10 ? frame - before.frame : 1;
-        shelf.readAhead(frame, by === 0 ? 1 : by);
+        void shelf.readAhead(frame, by === 0 ? 1 : by);
         return { frame, picture };
       });
     };

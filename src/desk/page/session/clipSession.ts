@@ -33,6 +33,8 @@ export interface SessionState {
   readonly outdated: boolean;
   readonly traces: TracesAnswer | null;
   readonly saving: 'saved' | 'unsaved' | 'saving' | 'conflict' | 'failed';
+  /** False while the record on disk is older than the one shown here. */
+  readonly written: boolean;
   readonly job: RunningJob | null;
   /** One sentence about what went wrong last; null once something works again. */
   readonly fault: string | null;
@@ -40,13 +42,15 @@ export interface SessionState {
   readonly said: string;
 }
 
-/** How long to wait, ms: after an edit before saving, and between two looks at a job. Tests set both to 0. */
+/** How long to wait, ms: after an edit before saving, and between two looks at a job. Tests wait for nothing. */
 export interface SessionPace {
   readonly saveAfterMs: number;
+  /** After the numbers have followed a decision, before record and report are written. */
+  readonly writeAfterMs: number;
   readonly lookEveryMs: number;
 }
 
-const USUAL_PACE: SessionPace = { saveAfterMs: 250, lookEveryMs: 60 };
+const USUAL_PACE: SessionPace = { saveAfterMs: 250, writeAfterMs: 2500, lookEveryMs: 60 };
 
 const pause = (ms: number): Promise<void> => new Promise((go) => setTimeout(go, ms));
 
@@ -59,8 +63,9 @@ export class ClipSession {
   private tag: string | null;
   private lastSaved: Recipe;
   private timer: ReturnType<typeof setTimeout> | undefined;
+  private writeTimer: ReturnType<typeof setTimeout> | undefined;
   private saving: Promise<boolean> | null = null;
-  private wantsMeasure = false;
+  private wants: 'nothing' | 'numbers' | 'files' = 'nothing';
   private measuring = false;
   private closed = false;
 
@@ -78,6 +83,7 @@ export class ClipSession {
       outdated: clip.outdated,
       traces: null,
       saving: 'saved',
+      written: true,
       job: null,
       fault: clip.faults.length > 0 ? clip.faults.join(' ') : null,
       said: '',
@@ -86,6 +92,15 @@ export class ClipSession {
 
   get recipe(): Recipe {
     return this.state.history.present;
+  }
+
+  /** Fetches the traces, where there are samples, and brings numbers up to date that are older than the recipe. */
+  async begin(): Promise<void> {
+    await this.loadTraces();
+    const { record, outdated, traces } = this.state;
+    if (record && outdated && traces && sameRegions(record.recipe.regions, this.recipe.regions)) {
+      await this.measure(false);
+    }
   }
 
   /** Fetches the traces, where there are samples already. */
@@ -141,33 +156,40 @@ export class ClipSession {
     await this.save();
   }
 
-  /** Saves, measures, and writes all results. */
-  async measure(): Promise<void> {
-    if (this.measuring || this.state.job !== null) {
-      this.wantsMeasure = true;
-      return;
-    }
+  /**
+   * Saves the recipe and measures by it.
+   * @param write true writes record, table and report too, as `lagreel measure` does; false only brings the numbers
+   *   here at once, and the files follow after a pause.
+   */
+  async measure(write = true): Promise<void> {
+    clearTimeout(this.writeTimer);
+    if (this.wants !== 'files') this.wants = write ? 'files' : 'numbers';
+    if (this.measuring || this.state.job !== null) return;
     this.measuring = true;
-    await this.measureUntilCurrent();
+    while (this.wants !== 'nothing' && !this.closed) {
+      const files = this.wants === 'files';
+      this.wants = 'nothing';
+      if (!(await this.measureOnce(files))) break;
+    }
     this.measuring = false;
   }
 
-  private async measureUntilCurrent(): Promise<void> {
-    do {
-      this.wantsMeasure = false;
-      if (!(await this.save())) return;
-      const asked = this.recipe;
-      const result = (await this.run('measure')) as MeasureResult | null;
-      if (result === null) return;
-      this.set({
-        record: result.record,
-        traces: result.traces,
-        outdated: this.recipe !== asked,
-        fault: null,
-        said: `Measured: ${result.record.presses.length} presses.`,
-      });
-      if (result.recipeTag !== this.tag) await this.reload('Measured; the recipe was written.');
-    } while (this.wantsMeasure && !this.closed);
+  private async measureOnce(write: boolean): Promise<boolean> {
+    if (!(await this.save())) return false;
+    const asked = this.recipe;
+    const result = (await this.run('measure', write)) as MeasureResult | null;
+    if (result === null) return false;
+    this.set({
+      record: result.record,
+      traces: result.traces,
+      outdated: this.recipe !== asked,
+      written: write,
+      fault: null,
+      said: `Measured: ${result.record.presses.length} presses.`,
+    });
+    if (write && result.recipeTag !== this.tag) await this.reload('Measured; the recipe was written.');
+    if (!write) this.writeTimer = setTimeout(() => void this.measure(), this.pace.writeAfterMs);
+    return true;
   }
 
   /** Looks for regions that the recipe does not name, and takes them into it. */
@@ -191,14 +213,18 @@ export class ClipSession {
 
   cancel(): void {
     const { job } = this.state;
-    this.wantsMeasure = false;
+    this.wants = 'nothing';
     if (job) void this.api.cancel(job.id).catch(() => undefined);
   }
 
-  /** Saves and falls silent. */
+  /** Saves, has the files written where they are behind, and falls silent. */
   close(): void {
     this.closed = true;
-    void this.save();
+    clearTimeout(this.writeTimer);
+    const behind = !this.state.written;
+    void this.save().then((saved) => {
+      if (saved && behind) void this.api.measure(this.state.clip.id, { save: true }).catch(() => undefined);
+    });
   }
 
   private adopt(history: History<Recipe>, said: string): void {
@@ -210,9 +236,10 @@ export class ClipSession {
       outdated: true,
     });
     clearTimeout(this.timer);
+    clearTimeout(this.writeTimer);
     // With the same regions the samples are there already, so that all numbers can follow at once.
     const follows = record !== null && sameRegions(record.recipe.regions, history.present.regions);
-    this.timer = setTimeout(() => void (follows ? this.measure() : this.save()), this.pace.saveAfterMs);
+    this.timer = setTimeout(() => void (follows ? this.measure(false) : this.save()), this.pace.saveAfterMs);
   }
 
   private async saveOnce(): Promise<boolean> {
@@ -249,14 +276,14 @@ export class ClipSession {
     });
   }
 
-  private async run(kind: 'measure' | 'find'): Promise<MeasureResult | FindResult | null> {
+  private async run(kind: 'measure' | 'find', save = false): Promise<MeasureResult | FindResult | null> {
     const { id } = this.state.clip;
     const starting: RunningJob = { id: '', kind, stage: '', fraction: null };
     this.set({ job: starting, fault: null });
     try {
       const { job } =
         kind === 'measure'
-          ? await this.api.measure(id, { save: true })
+          ? await this.api.measure(id, { save })
           : await this.api.find(id, { recipe: this.recipe });
       let answer: JobAnswer;
       for (;;) {

@@ -12,6 +12,7 @@ const AHEAD = 4;
 export class FrameShelf {
   private readonly fetchFrame: FetchFrame;
   private readonly frames: number;
+  private turn = 0;
   private readonly kept = new Map<number, { blob: Promise<Blob>; stop: AbortController }>();
 
   constructor(fetchFrame: FetchFrame, frames: number) {
@@ -39,16 +40,19 @@ export class FrameShelf {
     return blob;
   }
 
-  /** Asks for the frames that come next in a direction, `by` apart. */
-  readAhead(frame: number, by: number): void {
-    for (let i = 1; i <= AHEAD; i++) {
+  /** Asks for the frames that come next in a direction, `by` apart, one after the other; a newer call ends an older. */
+  async readAhead(frame: number, by: number): Promise<void> {
+    const turn = ++this.turn;
+    for (let i = 1; i <= AHEAD && turn === this.turn; i++) {
       const next = frame + i * by;
-      if (next >= 0 && next < this.frames) void this.get(next).catch(() => undefined);
+      if (next < 0 || next >= this.frames) return;
+      await this.get(next).catch(() => undefined);
     }
   }
 
   /** Stops all that is under way. */
   close(): void {
+    this.turn++;
     for (const { stop } of this.kept.values()) stop.abort();
     this.kept.clear();
   }

@@ -103,7 +103,7 @@ export function PressesView({
               <thead>
                 <tr>
                   <th scope="col">press</th>
-                  <th scope="col" class="number">
+                  <th scope="col" class="number at">
                     at, s
                   </th>
                   {regions.map((region) => (
@@ -132,7 +132,7 @@ export function PressesView({
                           Press {press.index}
                         </button>
                       </th>
-                      <td class="number">{fixed(press.ledOnsetS, 4)}</td>
+                      <td class="number at">{fixed(press.ledOnsetS, 4)}</td>
                       {regions.map((region) => (
                         <td key={region} class="number latency">
                           {latencyOf(press.responses.find((r) => r.region === region)) || '–'}
