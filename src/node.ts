@@ -1,7 +1,9 @@
 /** The library with files and FFmpeg: everything of `index.ts`, and whole clips on disk. */
 import { basename, dirname } from 'node:path';
+import { completeRecord, wouldRepeat } from './archive/finished.js';
 import { writeResults } from './archive/writeResults.js';
 import { type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
+import { identifyClip } from './clip/clipFile.js';
 import type { FrameSource, ReadOptions } from './clip/frameSource.js';
 import { openClip } from './clip/openClip.js';
 import { AnalysisError, UsageError } from './errors.js';
@@ -11,6 +13,7 @@ import { type CameraCalibration, cameraOf, parseCamera } from './record/camera.j
 import { type ClipFiles, clipFiles, readIfThere, toJsonText, writeWhole } from './record/files.js';
 import { emptyRecipe, parseRecipe } from './record/parseRecipe.js';
 import type { Recipe } from './record/recipe.js';
+import type { ClipRecord } from './record/record.js';
 import { inWritableFolder } from './record/writableFolder.js';
 import { type EncodedClip, type EncodeOptions, encodeClip } from './simulate/encodeClip.js';
 import type { Scene } from './simulate/scene.js';
@@ -26,8 +29,10 @@ export type { AnnotateRequest } from './publish/annotateClip.js';
 export { type AnnotatedFile, type AnnotateOptions, annotateFile } from './publish/annotateFile.js';
 export { type BoardFiles, boardFiles } from './publish/boardFiles.js';
 export { type CardFile, type CardRequest, cardFile } from './publish/cardFile.js';
+export { removeLeftovers } from './record/partFiles.js';
 export { SESSION_FILE, type SessionClip } from './record/session.js';
 export { withSession } from './record/withSession.js';
+export { inWritableFolder } from './record/writableFolder.js';
 export {
   type CacheContent,
   cacheContent,
@@ -71,7 +76,7 @@ export async function measureFile(clipPath: string, options: MeasureFileOptions 
   const source = options.source ?? (await openClip(clipPath, options.signal));
   const remedy = 'choose another folder with --out FOLDER';
   return inWritableFolder(dirname(files.record), remedy, async () => {
-    const stored = await recipeOf(source, clipPath, options);
+    const stored = await recipeOf(identityOf(source.facts), clipPath, options);
     const asked = options.adjustRecipe ? options.adjustRecipe(stored) : stored;
     const measurement = await measureClip(source, asked, options);
     const recipeWritten = options.updateRecipe || (await readIfThere(files.recipe)) === null;
@@ -80,24 +85,46 @@ export async function measureFile(clipPath: string, options: MeasureFileOptions 
   });
 }
 
+/**
+ * The record of a clip that `measureFile` would only measure to the same bytes again, so that a folder whose run was
+ * stopped can be gone through from where it stopped; reads the clip for its checksum alone, and decodes nothing.
+ * @returns null where the clip is to be measured: a result is missing, or clip, recipe, version or FFmpeg is another.
+ *   Also where that cannot be told: with a camera file, without a recipe, or where regions are left open.
+ * @throws UsageError, AnalysisError where the clip or its recipe cannot be read.
+ */
+export async function finishedRecord(
+  clipPath: string,
+  options: MeasureFileOptions = {},
+): Promise<ClipRecord | null> {
+  if (options.updateRecipe || options.camera || options.recipePath === null) return null;
+  const record = await completeRecord(clipFiles(clipPath, options.outFolder));
+  if (record === null) return null;
+  const clip = await identifyClip(clipPath, options.signal);
+  const file = await recipeOf(clip, clipPath, options);
+  const recipe = options.adjustRecipe ? options.adjustRecipe(file) : file;
+  return (await wouldRepeat(record, recipe, file)) ? record : null;
+}
+
 /** Inspects a clip on disk; writes nothing. */
 export async function inspectFile(
   clipPath: string,
   options: Omit<MeasureFileOptions, 'outFolder' | 'updateRecipe'> = {},
 ): Promise<Inspection> {
   const source = await openClip(clipPath, options.signal);
-  const recipe = await recipeOf(source, clipPath, options);
+  const recipe = await recipeOf(identityOf(source.facts), clipPath, options);
   return inspectClip(source, options.adjustRecipe ? options.adjustRecipe(recipe) : recipe, options);
+}
+
+function identityOf({ file, sha256, bytes }: Recipe['clip']): Recipe['clip'] {
+  return { file, sha256, bytes };
 }
 
 /** The recipe of a clip: the named file, else the one among the results, else the one beside it, else an empty one. */
 async function recipeOf(
-  source: FrameSource,
+  clip: Recipe['clip'],
   clipPath: string,
   { recipePath, outFolder }: MeasureFileOptions,
 ): Promise<Recipe> {
-  const { facts } = source;
-  const clip = { file: facts.file, sha256: facts.sha256, bytes: facts.bytes };
   if (recipePath === null) return emptyRecipe(clip);
   const places =
     recipePath !== undefined

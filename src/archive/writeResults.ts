@@ -10,7 +10,9 @@ import { renderReport } from '../report/reportHtml.js';
 import { keepInHistory } from './history.js';
 
 /**
- * Writes record, table, overview picture and report, and the recipe where that is wanted.
+ * Writes record, table, overview picture and report, and the recipe where that is wanted. The record comes after what
+ * is drawn from it and the recipe last of all, so that a run that is stopped on the way is known by what is missing
+ * (`finished.ts`); and a recipe whose regions were found never stands there before the record that tells how.
  * @throws AnalysisError `nothing-measurable` where no press was seen, `write-failed`; then nothing is half-written.
  */
 export async function writeResults(
@@ -24,11 +26,11 @@ export async function writeResults(
   const picture = await overviewPicture(source, measurement);
   const recordText = toJsonText(record);
   options.signal?.throwIfAborted();
-  await keepInHistory(files, recordText);
-  await writeWhole(files.record, recordText);
   await writeWhole(files.csv, renderPressesCsv(record));
   await writeWhole(files.regions, picture);
   await writeWhole(files.report, renderReport(record, { ...evidence, overviewJpeg: picture }));
+  await keepInHistory(files, recordText);
+  await writeWhole(files.record, recordText);
   if (options.writeRecipe) await writeWhole(files.recipe, toJsonText(measurement.recipe));
 }
 

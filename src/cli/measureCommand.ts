@@ -1,47 +1,28 @@
 /** `lagreel measure`: clips in, record, table and report beside them. */
+import { readdir } from 'node:fs/promises';
+import { availableParallelism } from 'node:os';
 import { basename, dirname, join } from 'node:path';
 import { Command, Option } from 'commander';
 import { UsageError } from '../errors.js';
 import {
   clipsIn,
+  inWritableFolder,
   isFolder,
-  type MeasuredFile,
-  measureFile,
   readCameraFile,
   readSession,
+  removeLeftovers,
   SESSION_FILE,
   type SessionClip,
-  withSession,
 } from '../node.js';
-import { checkDistinct, toJsonText } from '../record/files.js';
+import { checkDistinct, readIfThere, toJsonText } from '../record/files.js';
 import { plainText } from '../report/plainText.js';
 import { renderSession } from '../report/sessionText.js';
 import { renderSummary } from '../report/summaryText.js';
-import { noCacheOption, samplingOf } from './cacheCommand.js';
-import {
-  addClipOptions,
-  type ClipOptions,
-  labelOption,
-  numberOption,
-  overlayOptions,
-  recipePathOf,
-  wholeOption,
-  windowOption,
-} from './options.js';
-import { describeError, isExpected, progressLine, type Terminal } from './terminal.js';
-
-/** Options of the command beside those that describe the clip. */
-interface MeasureCommandOptions extends ClipOptions {
-  readonly out?: string;
-  readonly camera?: string;
-  readonly updateRecipe?: boolean;
-  /** A path; false for `--no-session`. Commander gives true where neither was said. */
-  readonly session?: string | boolean;
-  readonly jobs: number;
-  readonly cache?: boolean;
-  readonly json?: boolean;
-  readonly quiet?: boolean;
-}
+import { noCacheOption } from './cacheCommand.js';
+import { type Lane, laneInThisProcess, workerLanes } from './measureLanes.js';
+import type { ClipDone, ClipFailed, MeasureCommandOptions } from './measureOne.js';
+import { addClipOptions, labelOption, numberOption, wholeOption, windowOption } from './options.js';
+import type { Terminal } from './terminal.js';
 
 /** The command. */
 export function measureCommand(
@@ -60,13 +41,18 @@ export function measureCommand(
     .option('--label <key=value>', 'a label of the chain (may be repeated)', labelOption)
     .option('--session <file>', 'a table of labels (default: session.csv beside the clips)')
     .option('--no-session', 'no table of labels')
-    .option('--jobs <n>', 'clips of a folder that are measured at a time', wholeOption('--jobs', 1, 64), 2)
+    .option(
+      '--jobs <n>',
+      'clips of a folder that are measured at a time (default: the number of cores)',
+      wholeOption('--jobs', 1, 256),
+    )
     .option('--camera <file>', 'a camera file of lagreel calibrate: gives the row readout')
     .option('--out <folder>', 'write all results there instead of beside the clip')
     .option(
       '--update-recipe',
       'write NAME.recipe.json even where there is one, with the options of this call',
     )
+    .option('--again', 'measure the clips of a folder that were measured in the same way before, too')
     .addOption(noCacheOption())
     .option('--json', 'print the record as one JSON document (several clips: a list of records)')
     .option('--quiet', 'no progress and no summary; files and errors only')
@@ -82,11 +68,9 @@ Examples:
     });
 }
 
-/** A clip that could not be measured. */
-interface FailedClip {
+/** A clip that could not be measured, by its path. */
+interface FailedClip extends ClipFailed {
   readonly clip: string;
-  readonly error: string;
-  readonly exitCode: number;
 }
 
 async function measureAll(
@@ -97,50 +81,92 @@ async function measureAll(
 ): Promise<number> {
   const { clips, fromFolder } = await clipsOf(paths);
   checkDistinct(clips, options.out);
-  const camera = options.camera === undefined ? undefined : await readCameraFile(options.camera);
-  const sampling = samplingOf(options, terminal);
+  const camera = options.camera === undefined ? null : await readCameraFile(options.camera);
   const rowOf = await sessionRows(clips, options, terminal);
-  // In the order of the clips, whichever is done first.
-  const done = new Map<string, MeasuredFile>();
+  const folders = new Set(options.out !== undefined ? [options.out] : clips.map((clip) => dirname(clip)));
+  for (const folder of folders) await removeLeftovers(folder);
+  const jobs = fromFolder ? Math.min(options.jobs ?? availableParallelism(), clips.length) : 1;
+  const lanes =
+    jobs > 1
+      ? workerLanes(jobs, { options, camera }, terminal, signal)
+      : [laneInThisProcess({ options, camera }, terminal, signal)];
+  const run = { clips, fromFolder, rowOf, lanes };
+  try {
+    if (jobs === 1 || options.out === undefined) return await measureClips(run, options, terminal, signal);
+    // Made here, since of several workers none could tell whether the folder is its own to take away.
+    return await inWritableFolder(options.out, 'choose another folder with --out FOLDER', async () => {
+      const code = await measureClips(run, options, terminal, signal);
+      if ((await readdir(options.out!)).length === 0) throw new NothingWritten(code);
+      return code;
+    });
+  } catch (error) {
+    if (error instanceof NothingWritten) return error.exitCode;
+    throw error;
+  } finally {
+    await Promise.all(lanes.map((lane) => lane.close()));
+    // What a worker had begun when it was ended.
+    if (signal.aborted) for (const folder of folders) await removeLeftovers(folder);
+  }
+}
+
+/** No clip gave a result: a folder that was made for results goes again. */
+class NothingWritten extends Error {
+  constructor(readonly exitCode: number) {
+    super('no clip gave a result');
+  }
+}
+
+/** The clips of one call, and who measures them. */
+interface ClipRun {
+  readonly clips: readonly string[];
+  readonly fromFolder: boolean;
+  readonly rowOf: (clip: string) => SessionClip | undefined;
+  readonly lanes: readonly Lane[];
+}
+
+async function measureClips(
+  { clips, fromFolder, rowOf, lanes }: ClipRun,
+  options: MeasureCommandOptions,
+  terminal: Terminal,
+  signal: AbortSignal,
+): Promise<number> {
+  // In the order of the clips, whichever is done first. Only what the table at the end shows is kept of each.
+  const done = new Map<string, ClipDone>();
   const failed = new Map<string, FailedClip>();
   const quiet = options.quiet ?? false;
-  const jobs = fromFolder ? Math.min(options.jobs, clips.length) : 1;
-  await eachOf(clips, jobs, async (clip) => {
+  await eachOf(clips, lanes, async (clip, lane) => {
     signal.throwIfAborted();
-    // Several progress lines would draw over each other.
-    const progress = progressLine(terminal, { quiet: quiet || jobs > 1, file: clip });
-    try {
-      const result = await measureFile(clip, {
-        ...recipePathOf(options),
-        ...(options.out !== undefined ? { outFolder: options.out } : {}),
-        ...(camera ? { camera } : {}),
-        ...sampling,
-        updateRecipe: options.updateRecipe ?? false,
-        adjustRecipe: (recipe) => overlayOptions(withSession(recipe, rowOf(clip)), options),
-        signal,
-        onProgress: ({ stage, framesDone, framesTotal }) => progress.update(stage, framesDone, framesTotal),
-      }).finally(() => progress.clear());
-      done.set(clip, result);
-      sayResult(result, { ...options, quiet: quiet || fromFolder }, terminal, clips.length > 1);
-    } catch (error) {
-      // The other clips go on, unless the person stopped the run or lagreel itself is at fault.
-      if (signal.aborted || !isExpected(error)) throw error;
-      const { text, exitCode } = describeError(error, clip);
-      terminal.err(`lagreel: ${text}\n`);
-      failed.set(clip, { clip, error: text, exitCode });
+    const row = rowOf(clip);
+    const ended = await lane.measure({ clip, ...(row ? { row } : {}), resume: fromFolder && !options.again });
+    if ('error' in ended) {
+      // The other clips go on; one sentence each.
+      terminal.err(`lagreel: ${ended.error}\n`);
+      failed.set(clip, { clip, ...ended });
+    } else {
+      sayResult(ended, { ...options, quiet: quiet || fromFolder }, terminal, clips.length > 1);
+      done.set(clip, { ...ended, record: { ...ended.record, presses: [], unprompted: [], warnings: [] } });
     }
     if (fromFolder && !quiet) {
-      terminal.err(`${done.size + failed.size} of ${clips.length} clips: ${plainText(basename(clip))}\n`);
+      const how = 'error' in ended ? ', failed' : ended.skipped ? ', measured before' : '';
+      terminal.err(
+        `${done.size + failed.size} of ${clips.length} clips: ${plainText(basename(clip))}${how}\n`,
+      );
     }
   });
   const measured = clips.flatMap((clip) => done.get(clip) ?? []);
   const faults = clips.flatMap((clip) => failed.get(clip) ?? []);
+  const skipped = measured.filter((d) => d.skipped);
   const listed = fromFolder || clips.length > 1;
-  if (options.json && (listed || faults.length === 0)) {
-    terminal.out(toJsonText(listed ? recordsOf(measured, faults) : measured[0]!.measurement.record));
-  } else if (fromFolder && !quiet) {
-    const records = measured.map((d) => d.measurement.record);
+  if (options.json && listed) await printRecords(measured, faults, terminal);
+  else if (options.json && faults.length === 0) terminal.out(await readText(measured[0]!.files.record));
+  else if (fromFolder && !quiet) {
+    const records = measured.map((d) => d.record);
     terminal.out(renderSession(records, terminal));
+    if (skipped.length > 0) {
+      terminal.out(
+        `${skipped.length} of them measured before and left as they are; --again measures them, too.\n`,
+      );
+    }
   }
   if (listed && faults.length > 0) {
     terminal.err(
@@ -150,15 +176,31 @@ async function measureAll(
   return exitCodeOf(measured, faults, fromFolder);
 }
 
-/** Of a folder, 4 where anything in it failed: the others are measured. Of named clips, the gravest. */
-function exitCodeOf(
-  done: readonly MeasuredFile[],
+/** The records one after another from their files, as one document: thousands would not fit into memory at once. */
+async function printRecords(
+  done: readonly ClipDone[],
   failed: readonly FailedClip[],
-  fromFolder: boolean,
-): number {
+  terminal: Terminal,
+): Promise<void> {
+  terminal.out('{\n  "format": "lagreel-records",\n  "version": 1,\n  "records": [');
+  for (const [i, { files }] of done.entries()) {
+    const text = (await readText(files.record)).trimEnd().replaceAll('\n', '\n    ');
+    terminal.out(`${i > 0 ? ',' : ''}\n    ${text}`);
+  }
+  const skipped = done.filter((d) => d.skipped).map((d) => d.record.clip.file);
+  const rest = toJsonText({ failed, skipped }).slice(1);
+  terminal.out(`${done.length > 0 ? '\n  ' : ''}],${rest}`);
+}
+
+async function readText(path: string): Promise<string> {
+  return (await readIfThere(path)) ?? '';
+}
+
+/** Of a folder, 4 where anything in it failed: the others are measured. Of named clips, the gravest. */
+function exitCodeOf(done: readonly ClipDone[], failed: readonly FailedClip[], fromFolder: boolean): number {
   const codes = [
     ...failed.map((f) => f.exitCode),
-    ...done.map((d) => (d.measurement.record.fitness.class === 'unfit' ? 4 : 0)),
+    ...done.map((d) => (d.record.fitness.class === 'unfit' ? 4 : 0)),
   ];
   const gravest = Math.max(0, ...codes);
   return fromFolder && gravest > 0 ? 4 : gravest;
@@ -182,13 +224,14 @@ async function sessionRows(
   if (session === false) return () => undefined;
   const named = typeof session === 'string' ? session : null;
   const tableOf = (clip: string): string => named ?? join(dirname(clip), SESSION_FILE);
-  const tables = new Map<string, readonly SessionClip[]>();
+  const tables = new Map<string, ReadonlyMap<string, SessionClip>>();
+  const names = new Set(clips.map((clip) => basename(clip)));
   for (const path of new Set(clips.map(tableOf))) {
     const table = await readSession(path);
     if (table === null && named !== null)
       throw new UsageError(`there is no session table ${named}: check the path`);
-    tables.set(path, table ?? []);
-    const missing = (table ?? []).filter((row) => !clips.some((clip) => basename(clip) === row.file));
+    tables.set(path, new Map((table ?? []).map((row) => [row.file, row])));
+    const missing = (table ?? []).filter((row) => !names.has(row.file));
     // One clip of a folder may well be measured alone.
     if (clips.length > 1 && missing.length > 0) {
       terminal.err(
@@ -196,38 +239,41 @@ async function sessionRows(
       );
     }
   }
-  return (clip) => tables.get(tableOf(clip))!.find((row) => row.file === basename(clip));
+  return (clip) => tables.get(tableOf(clip))!.get(basename(clip));
 }
 
-/** Runs a job on each item, so many at a time; the first error stops what has not begun. */
-async function eachOf<T>(items: readonly T[], jobs: number, job: (item: T) => Promise<void>): Promise<void> {
+/** Runs a job on each item, one at a time in each lane; the first error stops what has not begun. */
+async function eachOf<T>(
+  items: readonly T[],
+  lanes: readonly Lane[],
+  job: (item: T, lane: Lane) => Promise<void>,
+): Promise<void> {
   let next = 0;
   let stopped = false;
-  const work = async (): Promise<void> => {
+  const work = async (lane: Lane): Promise<void> => {
     while (!stopped && next < items.length) {
       const item = items[next]!;
       next += 1;
       try {
-        await job(item);
+        await job(item, lane);
       } catch (error) {
         stopped = true;
         throw error;
       }
     }
   };
-  const workers = await Promise.allSettled(Array.from({ length: Math.max(1, jobs) }, work));
-  const fault = workers.find((w) => w.status === 'rejected');
+  const ended = await Promise.allSettled(lanes.map(work));
+  const fault = ended.find((w) => w.status === 'rejected');
   if (fault) throw fault.reason;
 }
 
 /** The answer first, then where it is written down; in a quiet or JSON run only that a clip is unfit, and why. */
 function sayResult(
-  { measurement, files, recipeWritten }: MeasuredFile,
+  { record, files, recipeWritten }: ClipDone,
   options: MeasureCommandOptions,
   terminal: Terminal,
   named: boolean,
 ): void {
-  const { record } = measurement;
   if (options.json || options.quiet) {
     if (record.fitness.class !== 'unfit') return;
     const reasons = record.fitness.reasons.filter((r) => r.severity === 'unfit').map((r) => r.text);
@@ -246,13 +292,4 @@ function sayResult(
   terminal.out(renderSummary(record, terminal));
   terminal.out(`\n${written.map(([what, where]) => `${what!.padEnd(8)} ${plainText(where!)}`).join('\n')}\n`);
   if (named) terminal.out('\n');
-}
-
-function recordsOf(done: readonly MeasuredFile[], failed: readonly unknown[]): object {
-  return {
-    format: 'lagreel-records',
-    version: 1,
-    records: done.map((d) => d.measurement.record),
-    failed,
-  };
 }

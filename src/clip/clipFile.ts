@@ -2,7 +2,7 @@
 import { createHash } from 'node:crypto';
 import { constants } from 'node:fs';
 import { type FileHandle, open, stat } from 'node:fs/promises';
-import { resolve } from 'node:path';
+import { basename, resolve } from 'node:path';
 import { AnalysisError } from '../errors.js';
 
 /** Largest picture that is read, px: 4096 x 3072, the open gate of a 4K sensor. Larger ones are no high-speed film. */
@@ -106,6 +106,23 @@ export async function hashFile(file: FileHandle, signal?: AbortSignal): Promise<
     if (bytesRead === 0) return hash.digest('hex');
     hash.update(piece.subarray(0, bytesRead));
     at += bytesRead;
+  }
+}
+
+/**
+ * Name, checksum and size of a clip, as its facts have them, without asking FFmpeg.
+ * @throws AnalysisError `clip-unreadable`; the signal's reason.
+ */
+export async function identifyClip(
+  path: string,
+  signal?: AbortSignal,
+): Promise<{ readonly file: string; readonly sha256: string; readonly bytes: number }> {
+  const name = printable(basename(path));
+  const file = await openClipFile(path, name);
+  try {
+    return { file: name, sha256: await hashFile(file, signal), bytes: (await file.stat()).size };
+  } finally {
+    await file.close();
   }
 }
 

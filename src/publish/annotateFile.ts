@@ -1,7 +1,6 @@
 /** A clip on disk to an annotated film on disk: MP4, GIF or WebP, written whole or not at all. */
-import { randomBytes } from 'node:crypto';
 import { rename, rm } from 'node:fs/promises';
-import { basename, dirname, extname, join, resolve } from 'node:path';
+import { basename, dirname, extname, resolve } from 'node:path';
 import { encodeRawVideo } from '../clip/encode.js';
 import type { FrameSource } from '../clip/frameSource.js';
 import { openClip } from '../clip/openClip.js';
@@ -10,6 +9,7 @@ import { AnalysisError, UsageError } from '../errors.js';
 import { measureClip } from '../measure.js';
 import { clipFiles, readIfThere, writeWhole } from '../record/files.js';
 import { emptyRecipe, parseRecipe } from '../record/parseRecipe.js';
+import { partPath } from '../record/partFiles.js';
 import type { ClipRecord } from '../record/record.js';
 import { inWritableFolder } from '../record/writableFolder.js';
 import type { FlashCount } from '../report/annotated/flashes.js';
@@ -217,10 +217,7 @@ async function writeMp4(
   signal: AbortSignal | undefined,
 ): Promise<void> {
   const { rateHz } = plan.paced.film;
-  const partPath = join(
-    dirname(outputPath),
-    `.${basename(outputPath)}.${randomBytes(6).toString('hex')}.part`,
-  );
+  const part = partPath(outputPath);
   async function* frames(): AsyncGenerator<Uint8Array> {
     if (card !== null) for (let i = 0; i < Math.round(CAUTION_S * rateHz); i++) yield card;
     for await (const { picture, repeats } of painted) for (let i = 0; i < repeats; i++) yield picture;
@@ -232,14 +229,14 @@ async function writeMp4(
       pixelFormat: 'rgb24',
       rateHz,
       frames: frames(),
-      outputPath: partPath,
+      outputPath: part,
       outputOptions: MP4_OPTIONS,
       ...(signal ? { signal } : {}),
     });
     signal?.throwIfAborted();
-    await rename(partPath, outputPath);
+    await rename(part, outputPath);
   } finally {
-    await rm(partPath, { force: true });
+    await rm(part, { force: true });
   }
 }
 

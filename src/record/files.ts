@@ -1,8 +1,8 @@
 /** The files beside a clip: their names, and writing them so that nothing half-written ever stands there. */
-import { randomBytes } from 'node:crypto';
 import { open, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { AnalysisError, UsageError } from '../errors.js';
+import { partPath } from './partFiles.js';
 import { reasonOf } from './writableFolder.js';
 
 /** Paths of everything that belongs to one clip. */
@@ -52,7 +52,7 @@ export function checkDistinct(clipPaths: readonly string[], outFolder?: string):
 
 /** Writes a file as a whole or not at all: into a temporary neighbour, flushed, then renamed. */
 export async function writeWhole(path: string, content: string | Uint8Array): Promise<void> {
-  const temporary = join(dirname(path), `.${basename(path)}.${randomBytes(6).toString('hex')}.part`);
+  const temporary = partPath(path);
   try {
     const handle = await open(temporary, 'wx');
     try {

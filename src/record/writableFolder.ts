@@ -1,8 +1,8 @@
 /** A folder for results: made where it is missing, proven to be writable before any work, and not left behind empty. */
-import { randomBytes } from 'node:crypto';
 import { mkdir, open, rmdir, stat, unlink } from 'node:fs/promises';
 import { dirname, join, resolve } from 'node:path';
 import { AnalysisError } from '../errors.js';
+import { partPath } from './partFiles.js';
 
 /**
  * Runs a job that writes into a folder. Missing folders are made first, and taken away again where the job fails and
@@ -58,7 +58,7 @@ async function isThere(path: string): Promise<boolean> {
 
 /** Permissions alone do not tell: root passes them even on a read-only file system. */
 async function tryAFile(folder: string): Promise<void> {
-  const probe = join(folder, `.lagreel-${randomBytes(6).toString('hex')}`);
+  const probe = partPath(join(folder, 'probe'));
   const handle = await open(probe, 'wx');
   await handle.close();
   await unlink(probe);
