@@ -1,6 +1,6 @@
 /** Frames of a long 1080p clip while stepping, and the guard against flashing while playing. */
 import { execFileSync } from 'node:child_process';
-import { rmSync } from 'node:fs';
+import { readdirSync, rmSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -95,6 +95,17 @@ describe.skipIf(!present)('frames of a 60 s, 1080p clip', () => {
       expect(took.length).toBe(STEPS);
     }
     expect(await page.locator('.clock').textContent()).toContain('frame 8201 of 14400');
+    await page.context().close();
+  });
+
+  it('a measurement shows how far it is, and can be cancelled', async () => {
+    const page = await open();
+    await page.getByRole('button', { name: 'Measure', exact: true }).click();
+    await page.locator('progress').waitFor();
+    await page.getByRole('button', { name: 'Cancel' }).click();
+    await page.getByText('Cancelled.').waitFor({ timeout: 60_000 });
+    await page.getByRole('button', { name: 'Measure', exact: true }).waitFor();
+    expect(readdirSync(folder)).toEqual(['long.mp4']);
     await page.context().close();
   });
 

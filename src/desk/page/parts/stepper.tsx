@@ -45,7 +45,7 @@ export function Stepper(props: StepperProps) {
         <button
           type="button"
           onClick={() => props.onStep(-10)}
-          aria-label="Ten frames back"
+          aria-label="−10 frames"
           title="Ten frames back (Shift ←)"
         >
           −10
@@ -53,7 +53,7 @@ export function Stepper(props: StepperProps) {
         <button
           type="button"
           onClick={() => props.onStep(-1)}
-          aria-label="One frame back"
+          aria-label="−1 frame"
           title="One frame back (←)"
         >
           −1
@@ -65,18 +65,13 @@ export function Stepper(props: StepperProps) {
             {props.used ? '' : ', not used'}
           </span>
         </output>
-        <button
-          type="button"
-          onClick={() => props.onStep(1)}
-          aria-label="One frame on"
-          title="One frame on (→)"
-        >
+        <button type="button" onClick={() => props.onStep(1)} aria-label="+1 frame" title="One frame on (→)">
           +1
         </button>
         <button
           type="button"
           onClick={() => props.onStep(10)}
-          aria-label="Ten frames on"
+          aria-label="+10 frames"
           title="Ten frames on (Shift →)"
         >
           +10
