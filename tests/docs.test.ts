@@ -11,6 +11,7 @@ import { cacheCommand } from '../src/cli/cacheCommand.js';
 import { calibrateCommand } from '../src/cli/calibrateCommand.js';
 import { cardCommand } from '../src/cli/cardCommand.js';
 import { compareCommand } from '../src/cli/compareCommand.js';
+import { deskCommand } from '../src/cli/deskCommand.js';
 import { inspectCommand } from '../src/cli/inspectCommand.js';
 import { run } from '../src/cli/main.js';
 import { measureCommand } from '../src/cli/measureCommand.js';
@@ -50,6 +51,7 @@ function commands(): Command[] {
     boardCommand(terminal, signal, finish),
     cardCommand(terminal, signal, finish),
     annotateCommand(terminal, signal, finish),
+    deskCommand(terminal, signal, finish),
     cacheCommand(terminal, signal, finish),
     recheckCommand(terminal, signal, finish),
     simulateCommand(terminal, signal, finish),
@@ -102,9 +104,8 @@ describe('README: commands and options', () => {
 
   it('names no command that is neither there nor said to be missing', () => {
     const there = commands().map((command) => command.name());
-    const planned = section(readme, 'Limits').match(/only planned: ([^.]*)\./)![1]!;
+    const planned = section(readme, 'Limits').match(/only planned: ([^.]*)\./)?.[1] ?? '';
     const missing = inlineCode(planned);
-    expect(missing.length).toBeGreaterThan(0);
     expect(missing.filter((name) => there.includes(name))).toEqual([]);
     const named = [...readme.matchAll(/lagreel ([a-z]+)(?= [A-Za-z<[-]|`)/g)].map((m) => m[1]!);
     const asCommand = named.filter((name) => [...there, ...missing].includes(name));

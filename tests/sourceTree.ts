@@ -6,8 +6,11 @@ import ts from 'typescript';
 
 /** One file, by its path below `src/`, with `/`. */
 export interface SourceText {
+  /** A `.tsx` file goes by `.ts`, as the imports of it say `.js`. */
   readonly path: string;
   readonly text: string;
+  /** True where the text holds markup. */
+  readonly markup?: boolean;
 }
 
 /** One import of any kind: static, re-export, dynamic, `require`, or a type in brackets. */
@@ -32,8 +35,11 @@ export function readSources(folder: string): SourceText[] {
     .filter((entry) => entry.isFile() && /\.tsx?$/.test(entry.name))
     .map((entry) => join(entry.parentPath, entry.name))
     .map((path) => ({
-      path: relative(folder, path).replaceAll('\\', '/'),
+      path: relative(folder, path)
+        .replaceAll('\\', '/')
+        .replace(/\.tsx$/, '.ts'),
       text: readFileSync(path, 'utf8'),
+      markup: path.endsWith('.tsx'),
     }))
     .sort((a, b) => (a.path < b.path ? -1 : 1));
 }
@@ -45,16 +51,20 @@ const importLists = new WeakMap<SourceText, Import[]>();
 function parse(source: SourceText): ts.SourceFile {
   let tree = trees.get(source);
   if (!tree) {
-    tree = ts.createSourceFile(source.path, source.text, ts.ScriptTarget.ES2022, true);
+    const kind = source.markup ? ts.ScriptKind.TSX : ts.ScriptKind.TS;
+    tree = ts.createSourceFile(source.path, source.text, ts.ScriptTarget.ES2022, true, kind);
     trees.set(source, tree);
   }
   return tree;
 }
 
-/** The row of the house table that a file belongs to: its first folder, or the file itself. */
+/** The desk is two programs that share one file of types: each part of it is a room. */
+const HOUSES_OF_ROOMS = ['desk'];
+
+/** The row of the house table that a file belongs to: its first folder (of the desk its second), or the file itself. */
 export function roomOf(path: string): string {
-  const slash = path.indexOf('/');
-  return slash < 0 ? path : path.slice(0, slash);
+  const parts = path.split('/');
+  return parts.slice(0, HOUSES_OF_ROOMS.includes(parts[0]!) ? 2 : 1).join('/');
 }
 
 /** All imports of one file, in order. */
@@ -105,7 +115,7 @@ function onlyTypes(clause: ts.ImportClause | undefined): boolean {
 function resolve(from: string, specifier: string): Pick<Import, 'to' | 'kind'> {
   if (specifier.startsWith('.')) {
     const path = posix.normalize(posix.join(posix.dirname(from), specifier));
-    return { to: path.replace(/\.js$/, '.ts'), kind: 'source' };
+    return { to: path.replace(/\.jsx?$/, '.ts'), kind: 'source' };
   }
   if (specifier.startsWith('node:') || builtinModules.includes(specifier.split('/')[0]!)) {
     return { to: specifier, kind: 'builtin' };

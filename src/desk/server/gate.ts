@@ -17,7 +17,12 @@ export interface GateOptions {
   readonly secret: string;
   /** Requests that may be open at a time. */
   readonly openRequests: number;
+  /** Bytes that a request may carry. */
+  readonly bodyBytes: number;
 }
+
+/** What a browser sends for the page; nothing else is looked at. */
+const METHODS = ['GET', 'HEAD', 'PUT', 'POST', 'DELETE'];
 
 /** The page loads itself and talks to this server; nothing else, and nobody may frame it. */
 const PAGE_POLICY = [
@@ -52,8 +57,11 @@ function isPlainPath(raw: string): boolean {
   return /^(\/[A-Za-z0-9_-][A-Za-z0-9._-]*)*\/?$/.test(fixed) && !fixed.includes('..');
 }
 
-/** The checks that stand before everything else, in order: path, host, origin, number of open requests, secret. */
-export function gate({ port, secret, openRequests }: GateOptions): MiddlewareHandler<DeskEnv> {
+/**
+ * The checks that stand before everything else, in order: path, host, origin, method, size, secret, number of open
+ * requests.
+ */
+export function gate({ port, secret, openRequests, bodyBytes }: GateOptions): MiddlewareHandler<DeskEnv> {
   const expected = digest(secret);
   let open = 0;
   return async (c, next) => {
@@ -67,6 +75,12 @@ export function gate({ port, secret, openRequests }: GateOptions): MiddlewareHan
         throw new Refusal(403, 'The desk answers only under its own address on this machine.');
       if (origin !== undefined && origin !== `http://${host}`)
         throw new Refusal(403, 'The desk answers only its own page.');
+      if (!METHODS.includes(incoming.method ?? '')) throw new Refusal(405, 'The desk knows no such method.');
+      // The size is said beforehand, so that nothing has to be read to find out.
+      if (incoming.headers['transfer-encoding'] !== undefined)
+        throw new Refusal(411, 'A request must say how long it is.');
+      if (Number(incoming.headers['content-length'] ?? 0) > bodyBytes)
+        throw new Refusal(413, `The request is larger than ${bodyBytes} bytes.`);
       if (c.req.path.startsWith('/api')) {
         if (site !== undefined && site !== 'same-origin')
           throw new Refusal(403, 'The desk answers only its own page.');

@@ -3,7 +3,7 @@ import { AnalysisError, UsageError } from '../../errors.js';
 import type { DeskFault } from '../protocol.js';
 
 /** Statuses that the desk answers with. */
-export type RefusalStatus = 400 | 403 | 404 | 405 | 409 | 413 | 415 | 422 | 429 | 500 | 503;
+export type RefusalStatus = 400 | 403 | 404 | 405 | 409 | 411 | 413 | 415 | 422 | 429 | 500 | 503;
 
 /** A request that is refused. */
 export class Refusal extends Error {

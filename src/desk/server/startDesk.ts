@@ -7,7 +7,6 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { createAdaptorServer } from '@hono/node-server';
 import { Hono } from 'hono';
-import { bodyLimit } from 'hono/body-limit';
 import { reportPage } from '../../archive/writeResults.js';
 import { UsageError } from '../../errors.js';
 import { isFolder } from '../../node.js';
@@ -71,13 +70,7 @@ export async function startDesk(folderPath: string, options: DeskOptions = {}): 
   let port = 0;
 
   const app = new Hono<DeskEnv>();
-  app.use(gate({ port: () => port, secret, openRequests: OPEN_REQUESTS }));
-  app.use(
-    bodyLimit({
-      maxSize: BODY_BYTES,
-      onError: (c) => c.json({ error: `The request is larger than ${BODY_BYTES} bytes.` }, 413),
-    }),
-  );
+  app.use(gate({ port: () => port, secret, openRequests: OPEN_REQUESTS, bodyBytes: BODY_BYTES }));
   app.route('/api', apiRoutes({ folder, clips, jobs, tickets }));
   app.get('/report/:ticket', async (c) => {
     const id = tickets.clipOf(c.req.param('ticket'));

@@ -1,0 +1,259 @@
+/** What the desk measures is what `lagreel measure` measures; a cancelled job leaves nothing. */
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { run } from '../../src/cli/main.js';
+import type {
+  ClipAnswer,
+  CompareAnswer,
+  FindResult,
+  FolderAnswer,
+  JobAnswer,
+  MeasureResult,
+  TracesAnswer,
+} from '../../src/desk/protocol.js';
+import type { ClipRecord } from '../../src/record/record.js';
+import { sampleClip } from '../../src/samples/sampleClip.js';
+import { CACHE_HOME, folderOf, type TestDesk, testDesk } from './deskClient.js';
+
+const NAME = 'cedar-sprite';
+let desk: TestDesk;
+let id: string;
+let at: string;
+const cacheBefore = process.env.XDG_CACHE_HOME;
+beforeAll(async () => {
+  process.env.XDG_CACHE_HOME = CACHE_HOME;
+  desk = await testDesk(folderOf(`${NAME}.mp4`, `${NAME}.recipe.json`));
+  id = await desk.idOf(`${NAME}.mp4`);
+  at = `/api/clips/${id}`;
+});
+afterAll(async () => {
+  if (cacheBefore === undefined) delete process.env.XDG_CACHE_HOME;
+  else process.env.XDG_CACHE_HOME = cacheBefore;
+  await desk?.close();
+});
+
+const clip = async () => (await desk.get(at)).json<ClipAnswer>();
+const measure = async (body: object) => {
+  const ended = await desk.job(await desk.send('POST', `${at}/measure`, body));
+  expect(ended).toMatchObject({ state: 'done', kind: 'measure', clip: id });
+  return ended.result as MeasureResult;
+};
+const floats = (text: string) => {
+  const bytes = Buffer.from(text, 'base64');
+  return new Float64Array(bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength));
+};
+
+describe('a desk on one clip', () => {
+  it('has no traces, strips or report before something was sampled', async () => {
+    for (const path of ['/traces', '/strip/1/screen']) expect((await desk.get(at + path)).status).toBe(404);
+    expect((await desk.send('POST', `${at}/report`, {})).status).toBe(404);
+  });
+
+  it('measures without writing, then with; then the command line gives the same record', async () => {
+    const before = readdirSync(desk.folder);
+    const looked = await measure({ save: false });
+    expect(readdirSync(desk.folder)).toEqual(before);
+    const saved = await measure({ save: true });
+    expect(saved.record).toEqual(looked.record);
+    const stored = JSON.parse(readFileSync(join(desk.folder, `${NAME}.record.json`), 'utf8'));
+    expect(stored).toEqual(saved.record);
+    expect(readdirSync(desk.folder)).toEqual(
+      ['mp4', 'presses.csv', 'recipe.json', 'record.json', 'regions.jpg', 'report.html'].map(
+        (s) => `${NAME}.${s}`,
+      ),
+    );
+    let out = '';
+    const terminal = {
+      out: (text: string) => {
+        out += text;
+      },
+      err: () => undefined,
+      colour: false,
+      width: 100,
+      live: false,
+    };
+    expect(await run(['measure', join(desk.folder, `${NAME}.mp4`), '--json'], terminal)).toBe(0);
+    expect(JSON.parse(out)).toEqual(saved.record);
+    expect((await clip()).record).toEqual(saved.record);
+  });
+
+  it('an excluded press follows at once, is written nowhere but in the recipe, and comes back', async () => {
+    const { recipe, recipeTag, record } = await clip();
+    const press = record!.presses.find((p) => p.status === 'measured')!;
+    const decided = {
+      ...recipe!,
+      decisions: [{ pressAtS: press.ledOnsetS, decision: 'exclude' as const, reason: 'two buttons' }],
+    };
+    const put = await desk.send('PUT', `${at}/recipe`, { recipe: decided, ifTag: recipeTag });
+    expect(put.status).toBe(200);
+    const now = await measure({ save: false });
+    expect(now.record.presses.find((p) => p.index === press.index)).toMatchObject({
+      status: 'excluded',
+      reason: expect.stringContaining('two buttons'),
+    });
+    const counted = (r: ClipRecord) => Object.values(r.summary)[0]!.n;
+    expect(counted(now.record)).toBe(counted(record!) - 1);
+    expect((await clip()).outdated).toBe(true);
+    const list = (await desk.get('/api/clips')).json<FolderAnswer>();
+    expect(list.clips[0]).toMatchObject({
+      outdated: true,
+      record: true,
+      recipe: true,
+      fitness: record!.fitness.class,
+    });
+    // The same by the command line: from the recipe that the desk wrote.
+    const kept = (await measure({ save: true })).record;
+    expect(kept).toEqual(now.record);
+    expect((await clip()).outdated).toBe(false);
+    const { recipeTag: tag } = await clip();
+    await desk.send('PUT', `${at}/recipe`, { recipe: { ...decided, decisions: [] }, ifTag: tag });
+    expect((await measure({ save: true })).record).toEqual(record);
+  });
+
+  it('with save, a recipe in the request is saved first, with its tag', async () => {
+    const { recipe, recipeTag } = await clip();
+    const asked = { recipe: { ...recipe!, labels: { chain: 'Cedar' } }, save: true };
+    expect((await desk.send('POST', `${at}/measure`, { ...asked, ifTag: '0'.repeat(64) })).status).toBe(409);
+    expect((await desk.send('POST', `${at}/measure`, asked)).status).toBe(400);
+    const result = await measure({ ...asked, ifTag: recipeTag });
+    expect(result.record.recipe.labels).toEqual({ chain: 'Cedar' });
+    expect(result.recipeTag).toBe((await clip()).recipeTag);
+  });
+
+  it('the session table lies over the labels, as at the command line', async () => {
+    writeFileSync(join(desk.folder, 'session.csv'), `file,chain\n${NAME}.mp4,Birch\n`);
+    const result = await measure({ save: false });
+    expect(result.record.recipe.labels).toEqual({ chain: 'Birch' });
+    expect(await clip()).toMatchObject({ outdated: true, sessionLabels: { chain: 'Birch' } });
+    expect((await desk.get('/api/clips')).json<FolderAnswer>().clips[0]!.labels).toEqual({ chain: 'Birch' });
+  });
+
+  it('times of frames and traces are those of the record', async () => {
+    const answer = await clip();
+    const { record } = answer;
+    const traces = (await desk.get(`${at}/traces`)).json<TracesAnswer>();
+    const allS = floats(answer.capturedAtS);
+    const usedS = floats(traces.capturedAtS);
+    expect(allS.length).toBe(answer.facts.frames);
+    expect(usedS.length).toBe(record!.clip.frames);
+    expect(traces.frames).toBeNull();
+    expect(usedS).toEqual(allS);
+    expect(answer.facts.durationS).toBeCloseTo(record!.clip.durationS, 5);
+    expect(answer.facts.captureRateHz).toBe(record!.timing.captureRateHz);
+    const led = traces.regions.find((r) => r.role === 'led')!;
+    const bytes = Buffer.from(led.signal!, 'base64');
+    const signal = new Float32Array(
+      bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength),
+    );
+    // The LED's signal passes half of its change within a camera frame of each onset of the record.
+    const periodS = 1 / record!.timing.captureRateHz;
+    for (const press of record!.presses) {
+      const k = usedS.findIndex((t) => t + led.middleS > press.ledOnsetS + periodS);
+      expect(signal[k]!).toBeGreaterThan(0.5);
+      expect(signal[k - 3]!).toBeLessThan(0.5);
+    }
+  });
+
+  it('strips and report are drawn by the recipe on disk', async () => {
+    const { record } = await clip();
+    const region = record!.recipe.regions.find((r) => r.role === 'screen')!.name;
+    const strip = await desk.get(`${at}/strip/1/${encodeURIComponent(region)}`);
+    expect([strip.status, strip.headers['content-type']]).toEqual([200, 'image/svg+xml']);
+    const svg = strip.bytes.toString();
+    expect(svg).toMatch(/^<svg .*<\/svg>$/s);
+    for (const part of ['Evidence for press 1<', '<style>', '<image ']) expect(svg).toContain(part);
+    expect((await desk.get(`${at}/strip/1/nowhere`)).status).toBe(404);
+    expect((await desk.get(`${at}/strip/999/${region}`)).status).toBe(404);
+    const { address } = (await desk.send('POST', `${at}/report`, {})).json<{ readonly address: string }>();
+    expect(address).toMatch(/^\/report\/[0-9a-f]{32}$/);
+    // A tab of its own sends no secret.
+    const report = await fetch(`http://127.0.0.1:${desk.port}${address}`);
+    expect(report.headers.get('content-security-policy')).toContain('sandbox');
+    expect(await report.text()).toContain('latency report');
+  });
+
+  it('compares by label, in the words of the command line', async () => {
+    const answer = await desk.send('POST', '/api/compare', { by: ['chain'], ids: [id] });
+    expect(answer.status).toBe(200);
+    const { comparison, text } = answer.json<CompareAnswer>();
+    expect(comparison.groups.map((g) => g.labels)).toEqual([{ chain: 'Birch' }]);
+    expect(text).toContain('What this rests on');
+    for (const body of [
+      {},
+      { by: [], ids: [id] },
+      { by: ['chain'], ids: [] },
+      { by: ['chain'], ids: [id], marginMs: -1 },
+    ])
+      expect((await desk.send('POST', '/api/compare', body)).status).toBe(400);
+    expect((await desk.send('POST', '/api/compare', { by: ['chain'], ids: ['../x'] })).status).toBe(404);
+  });
+
+  it('finds regions as measure would', async () => {
+    const ended = await desk.job(await desk.send('POST', `${at}/find`, {}));
+    const { regions, edge } = ended.result as FindResult;
+    expect(regions.map((r) => r.role).sort()).toEqual(expect.arrayContaining(['led', 'screen']));
+    expect(edge).toBe('press');
+  });
+
+  it('an unknown job, or a bad recipe, is refused in words', async () => {
+    expect((await desk.get('/api/jobs/nothing')).status).toBe(404);
+    const bad = await desk.send('POST', `${at}/measure`, {
+      save: false,
+      recipe: { format: 'lagreel-recipe', version: 1, regoins: [] },
+    });
+    expect(bad.status).toBe(422);
+    expect(bad.json().error).toContain('unknown key "regoins"');
+    const { recipe } = await clip();
+    const outside = { ...recipe!.regions[0]!, x: 60_000 };
+    const ended = await desk.job(
+      await desk.send('POST', `${at}/measure`, {
+        save: false,
+        recipe: { ...recipe, regions: [outside, ...recipe!.regions.slice(1)] },
+      }),
+    );
+    expect(ended).toMatchObject({ state: 'failed', error: expect.stringContaining(outside.name) });
+  });
+});
+
+describe('a job that is cancelled', () => {
+  it('ends its decoder and leaves nothing', async () => {
+    let begun = () => {};
+    const running = new Promise<void>((resolve) => {
+      begun = resolve;
+    });
+    let ended: unknown = null;
+    const other = await testDesk(folderOf('alder-flat.mp4', 'alder-flat.recipe.json'), {
+      sample: (source, regions, options) =>
+        sampleClip(source, regions, {
+          ...options,
+          onProgress: (done) => {
+            options?.onProgress?.(done);
+            begun();
+          },
+        }).catch((cause) => {
+          ended = cause;
+          throw cause;
+        }),
+    });
+    try {
+      const before = readdirSync(other.folder);
+      const path = `/api/clips/${await other.idOf('alder-flat.mp4')}`;
+      const { job } = (await other.send('POST', `${path}/measure`, { save: true })).json<{
+        readonly job: string;
+      }>();
+      await running;
+      const now = (await other.get(`/api/jobs/${job}`)).json<JobAnswer>();
+      expect(now).toMatchObject({ state: 'running', stage: 'measuring' });
+      expect(now.fraction).toBeLessThan(1);
+      const cancelled = (await other.send('DELETE', `/api/jobs/${job}`)).json<JobAnswer>();
+      expect(cancelled).toMatchObject({ state: 'cancelled', job });
+      expect(cancelled.result).toBeUndefined();
+      expect(ended).toBeInstanceOf(Error);
+      expect(readdirSync(other.folder)).toEqual(before);
+      expect((await other.send('DELETE', `/api/jobs/${job}`)).json<JobAnswer>().state).toBe('cancelled');
+    } finally {
+      await other.close();
+    }
+  });
+});
