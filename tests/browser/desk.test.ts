@@ -131,7 +131,12 @@ describe.skipIf(!present)('the desk', () => {
     await page.getByText('Say why').waitFor();
     await page.getByLabel('Reason to exclude it').fill('two buttons at once');
     await page.getByRole('button', { name: 'Exclude' }).click();
+    const begin = performance.now();
     await page.getByText('It stays in the list').waitFor();
+    await page.waitForFunction(
+      () => !/older|%/.test(document.querySelector('.measure-bar')?.textContent ?? 'older'),
+    );
+    console.log(`desk: the numbers followed a decision after ${(performance.now() - begin).toFixed(0)} ms`);
     await settled(page);
     const left = await pressLines(page);
     expect(left[4]).toContain('× excluded two buttons at once');

@@ -112,7 +112,10 @@ export function CompareView({ api }: { api: DeskApi }) {
         <section aria-label="Comparison">
           <ul class="sentences">
             {answer.comparison.comparisons.map((c) => (
-              <li key={c.sentence} class={c.verdict}>
+              <li key={`${c.region} ${c.sentence}`} class={c.verdict}>
+                {answer.comparison.comparisons.some((other) => other.region !== c.region) && (
+                  <span class="muted">{c.region}: </span>
+                )}
                 {c.sentence}
               </li>
             ))}
