@@ -19,6 +19,8 @@ export interface FuzzRequest {
   /** Processes at a time for each kind. */
   readonly jobs: number;
   readonly onFind?: (find: FuzzFind) => void;
+  /** Handed the counts at the start; they grow as the run goes on. */
+  readonly onStart?: (counts: FuzzResult) => void;
   /** Told after every case, with how many of its kind are done. */
   readonly onCase?: (kind: string, done: number) => void;
 }
@@ -50,10 +52,14 @@ const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 
 type Kind = 'clips' | 'documents';
 
+/** Counts of every kind. */
+export type FuzzResult = Record<Kind | 'process', FuzzCounts>;
+
 /** Runs everything; the folder of a run without finds is taken away. */
-export async function runFuzz(request: FuzzRequest): Promise<Record<Kind | 'process', FuzzCounts>> {
+export async function runFuzz(request: FuzzRequest): Promise<FuzzResult> {
   const folder = mkdtempSync(join(tmpdir(), 'lagreel-fuzz-'));
   const counts = { clips: newCounts(), documents: newCounts(), process: newCounts() };
+  request.onStart?.(counts);
   const { jobs } = request;
   const lanes = (kind: Kind, total: number) =>
     Array.from({ length: total > 0 ? jobs : 0 }, (_, lane) =>
