@@ -44,7 +44,13 @@ const OPEN_REQUESTS = 48;
 const CONNECTIONS = 64;
 /** The largest recipe that there can be has a hundred thousand decisions. */
 const BODY_BYTES = 16 * 1024 * 1024;
-const TIMEOUTS_MS = { headersTimeout: 10_000, requestTimeout: 20_000, connectionsCheckingInterval: 2000 };
+// Fitting onsets keeps this process busy for seconds; a request that waited meanwhile must not be taken for a dead one.
+const TIMEOUTS_MS = {
+  headersTimeout: 60_000,
+  requestTimeout: 90_000,
+  keepAliveTimeout: 75_000,
+  connectionsCheckingInterval: 5000,
+};
 
 const PAGE_FILES: Readonly<Record<string, readonly [file: string, type: string]>> = {
   '/': ['index.html', 'text/html; charset=utf-8'],
@@ -99,7 +105,7 @@ export async function startDesk(folderPath: string, options: DeskOptions = {}): 
   const server = createAdaptorServer({
     fetch: app.fetch,
     overrideGlobalObjects: false,
-    serverOptions: { ...TIMEOUTS_MS, keepAliveTimeout: 5000, maxHeaderSize: 16_384 },
+    serverOptions: { ...TIMEOUTS_MS, maxHeaderSize: 16_384 },
   }) as Server;
   server.maxConnections = CONNECTIONS;
   await listen(server, options.port ?? 0);
