@@ -1,5 +1,5 @@
 /** The session: saves what was decided, measures when numbers must follow, and never overwrites in silence. */
-import { describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { RefusedError } from '../../src/desk/page/session/api.js';
 import { ClipSession, type SessionApi } from '../../src/desk/page/session/clipSession.js';
 import type { ClipAnswer } from '../../src/desk/protocol.js';
@@ -17,6 +17,7 @@ function server(first: Recipe | null) {
     measured: [] as (Recipe | null)[],
     refuse: null as Error | null,
     written: 0,
+    cancelled: [] as string[],
   };
   let saving = false;
   const tag = (): string | null => (disk.recipe === null ? null : `tag ${disk.version}`);
@@ -69,14 +70,25 @@ function server(first: Recipe | null) {
         saved: saving,
       },
     }),
-    cancel: async () => {
-      throw new Error('not asked for');
+    cancel: async (job) => {
+      disk.cancelled.push(job);
+      return { job, kind: 'measure', clip: 'c', state: 'cancelled', stage: '', fraction: null };
     },
   };
   return { api, disk, clip };
 }
 
-const settle = (): Promise<void> => new Promise((go) => setTimeout(go, 25));
+beforeEach(() => {
+  vi.useFakeTimers();
+});
+afterEach(() => {
+  vi.useRealTimers();
+});
+
+/** Lets everything happen that is waited for, however busy the machine is. */
+const settle = async (): Promise<void> => {
+  await vi.advanceTimersByTimeAsync(500);
+};
 const pace = { saveAfterMs: 0, writeAfterMs: 0, lookEveryMs: 0 };
 const open = (s: ReturnType<typeof server>) => new ClipSession(s.api, s.clip(), () => undefined, pace);
 const labelled = (recipe: Recipe, chain: string): Recipe => ({ ...recipe, labels: { chain } });
@@ -207,6 +219,34 @@ describe('clip session', () => {
     session.close();
     await settle();
     expect(s.disk.written).toBe(1);
+  });
+  it('a job is cancelled even before it has a name', async () => {
+    const s = server(record.recipe);
+    const session = new ClipSession(
+      {
+        ...s.api,
+        job: async (job) => ({
+          job,
+          kind: 'measure',
+          clip: 'c',
+          state: s.disk.cancelled.includes(job) ? 'cancelled' : 'running',
+          stage: '',
+          fraction: null,
+        }),
+      },
+      s.clip(),
+      () => undefined,
+      pace,
+    );
+    const measured = session.measure();
+    expect(session.state.job).toBeNull();
+    await Promise.resolve();
+    expect(session.state.job?.id).toBe('');
+    session.cancel();
+    await settle();
+    await measured;
+    expect(s.disk.cancelled).toEqual(['j']);
+    expect(session.state).toMatchObject({ job: null, said: 'Cancelled.', fault: null });
   });
   it('a clip without samples is no fault', async () => {
     const session = open(server(record.recipe));

@@ -67,6 +67,7 @@ export class ClipSession {
   private saving: Promise<boolean> | null = null;
   private wants: 'nothing' | 'numbers' | 'files' = 'nothing';
   private measuring = false;
+  private cancelAtOnce = false;
   private closed = false;
 
   constructor(api: SessionApi, clip: ClipAnswer, listen: () => void, pace: SessionPace = USUAL_PACE) {
@@ -214,7 +215,9 @@ export class ClipSession {
   cancel(): void {
     const { job } = this.state;
     this.wants = 'nothing';
-    if (job) void this.api.cancel(job.id).catch(() => undefined);
+    // A job without a name is only being asked for: it is cancelled as soon as it has one.
+    if (job?.id === '') this.cancelAtOnce = true;
+    else if (job) void this.api.cancel(job.id).catch(() => undefined);
   }
 
   /** Saves, has the files written where they are behind, and falls silent. */
@@ -279,12 +282,14 @@ export class ClipSession {
   private async run(kind: 'measure' | 'find', save = false): Promise<MeasureResult | FindResult | null> {
     const { id } = this.state.clip;
     const starting: RunningJob = { id: '', kind, stage: '', fraction: null };
+    this.cancelAtOnce = false;
     this.set({ job: starting, fault: null });
     try {
       const { job } =
         kind === 'measure'
           ? await this.api.measure(id, { save })
           : await this.api.find(id, { recipe: this.recipe });
+      if (this.cancelAtOnce) await this.api.cancel(job);
       let answer: JobAnswer;
       for (;;) {
         answer = await this.api.job(job);
