@@ -11,7 +11,9 @@ import { cacheCommand } from '../src/cli/cacheCommand.js';
 import { calibrateCommand } from '../src/cli/calibrateCommand.js';
 import { cardCommand } from '../src/cli/cardCommand.js';
 import { compareCommand } from '../src/cli/compareCommand.js';
+import { completionCommand } from '../src/cli/completionCommand.js';
 import { deskCommand } from '../src/cli/deskCommand.js';
+import { helpCommand } from '../src/cli/helpCommand.js';
 import { inspectCommand } from '../src/cli/inspectCommand.js';
 import { run } from '../src/cli/main.js';
 import { measureCommand } from '../src/cli/measureCommand.js';
@@ -64,6 +66,10 @@ function commands(): Command[] {
 async function parse(args: readonly string[]): Promise<void> {
   const program = new Command('lagreel');
   for (const command of commands()) program.addCommand(command);
+  program.helpCommand(false);
+  for (const make of [completionCommand, helpCommand]) {
+    program.addCommand(make(quietTerminal()).action(() => undefined));
+  }
   for (const command of [program, ...program.commands]) {
     command.exitOverride().configureOutput({ writeOut: () => undefined, writeErr: () => undefined });
   }

@@ -8,7 +8,9 @@ import { cacheCommand } from './cacheCommand.js';
 import { calibrateCommand } from './calibrateCommand.js';
 import { cardCommand } from './cardCommand.js';
 import { compareCommand } from './compareCommand.js';
+import { completionCommand } from './completionCommand.js';
 import { deskCommand } from './deskCommand.js';
+import { helpCommand } from './helpCommand.js';
 import { inspectCommand } from './inspectCommand.js';
 import { measureCommand } from './measureCommand.js';
 import { planCommand } from './planCommand.js';
@@ -48,7 +50,7 @@ Examples:
   lagreel inspect clip.mp4
   lagreel measure clip.mp4 --refresh 60
 
-lagreel COMMAND --help shows the options of a command.
+lagreel COMMAND --help shows the options of a command, lagreel help --help the topics of help.
 
 Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 nothing measurable,
 5 recheck found a drift, 130 stopped.`,
@@ -65,6 +67,8 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
   program.addCommand(deskCommand(terminal, controller.signal, finish));
   program.addCommand(cacheCommand(terminal, controller.signal, finish));
   program.addCommand(simulateCommand(terminal, controller.signal, finish));
+  program.addCommand(completionCommand(terminal));
+  program.helpCommand(false).addCommand(helpCommand(terminal));
   for (const command of [program, ...program.commands]) {
     command.exitOverride();
     const help = command === program ? 'lagreel --help' : `lagreel ${command.name()} --help`;

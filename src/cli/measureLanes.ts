@@ -32,6 +32,8 @@ export type FromWorker =
 const WORKER = fileURLToPath(new URL('../../dist/cli/measureWorker.js', import.meta.url));
 /** A worker that is asked to stop has as long; then it is ended. It may be deep in a calculation. */
 const GRACE_MS = 1500;
+/** Within this a signal to the whole group has come to this process, too. */
+const HEARING_MS = 500;
 
 /** Measures in this process, with a progress line. */
 export function laneInThisProcess(settings: MeasureSettings, terminal: Terminal, signal: AbortSignal): Lane {
@@ -70,7 +72,7 @@ function workerLane(settings: MeasureSettings, say: (words: string) => void, sig
     close: async () => {
       const last = worker;
       if (last === null || last.exitCode !== null || last.signalCode !== null) return;
-      const gone = new Promise<void>((resolve) => last.once('close', () => resolve()));
+      const gone = new Promise<void>((resolve) => last.once('exit', () => resolve()));
       if (last.connected) last.disconnect();
       const timer = setTimeout(() => last.kill('SIGKILL'), GRACE_MS);
       await gone.finally(() => clearTimeout(timer));
@@ -89,27 +91,36 @@ function measureIn(
     const end = (settle: () => void) => {
       clearTimeout(timer);
       signal.removeEventListener('abort', stop);
-      worker.off('message', hear).off('close', die).off('error', reject);
+      worker.off('message', hear).off('exit', leave).off('error', reject);
       settle();
     };
     const stop = () => {
       worker.kill('SIGTERM');
       timer = setTimeout(() => worker.kill('SIGKILL'), GRACE_MS);
     };
-    const die = (code: number | null, by: string | null) => {
-      if (signal.aborted) return end(() => reject(signal.reason));
+    const die = (code: number | null, by: string | null, isSettled = false): void => {
+      if (signal.aborted) {
+        end(() => reject(signal.reason));
+        return;
+      }
+      // Ctrl-C reaches every process of the group, and a worker that is only starting dies of it before we hear.
+      if (!isSettled && (by === 'SIGINT' || by === 'SIGTERM')) {
+        setTimeout(() => die(code, by, true), HEARING_MS);
+        return;
+      }
       // One clip that brings its process down must not take the night's run with it.
       const how = by === null ? `ended with code ${code}` : `was ended by ${by}`;
       const name = plainText(basename(job.clip));
       const error = `${name}: the process that measured it ${how}: measure it again, with fewer --jobs where memory is short`;
       end(() => resolve({ error, exitCode: 1 }));
     };
+    const leave = (code: number | null, by: string | null) => die(code, by);
     const hear = (message: FromWorker) => {
       if ('words' in message) say(message.words);
       else if ('ended' in message) end(() => resolve(message.ended));
       else end(() => reject(faultOf(message.fault)));
     };
-    worker.on('message', hear).once('close', die).once('error', reject);
+    worker.on('message', hear).once('exit', leave).once('error', reject);
     if (signal.aborted) stop();
     else signal.addEventListener('abort', stop, { once: true });
     send(worker, { job });
@@ -117,7 +128,7 @@ function measureIn(
 }
 
 function send(worker: ChildProcess, message: ToWorker): void {
-  // A worker that died meanwhile is told by its `close`.
+  // A worker that died meanwhile is told by its `exit`.
   worker.send(message, () => undefined);
 }
 

@@ -53,7 +53,11 @@ describe('a second run over a folder', () => {
   it('measures all the same where it is told to, or cannot know', async () => {
     const before = snapshot();
     expect(await skippedOf('--again')).toEqual([]);
+    expect(snapshot()).toEqual(before);
     expect(await skippedOf('--update-recipe')).toEqual([]);
+    // Recipes of no clip in particular name theirs now.
+    expect(JSON.parse(readFileSync(at('a.recipe.json'), 'utf8')).clip.file).toBe('a.mp4');
+    for (const name of ['a', 'b']) writeTinyRecipe(tiny, at(`${name}.recipe.json`));
     expect(snapshot()).toEqual(before);
     const named = await lagreel(['measure', at('a.mp4'), '--json']);
     expect(named.out).toBe(readFileSync(at('a.record.json'), 'utf8'));
