@@ -1,11 +1,14 @@
 /** Tiny clips that are quick to measure, as many as wanted: one simulated clip, each copy with bytes of its own. */
 import { copyFileSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import type { Region } from '../../src/region/region.js';
 import { lagreel, scratch } from './program.js';
 
 /** A measured tiny clip: its bytes, and the recipe with the regions that were found, of no clip in particular. */
 export interface TinyClip {
   readonly bytes: Buffer;
+  /** The LED and one screen region. */
+  readonly regions: readonly Region[];
   readonly recipe: Readonly<Record<string, unknown>>;
 }
 
@@ -18,7 +21,18 @@ export async function tinyClip(): Promise<TinyClip> {
   const found = await lagreel(['measure', path, '--refresh', '60', '--quiet', '--no-cache']);
   if (found.code !== 0 && found.code !== 4) throw new Error(found.err);
   const recipe = JSON.parse(readFileSync(path.replace('.mp4', '.recipe.json'), 'utf8'));
-  return { bytes: readFileSync(path), recipe: { ...recipe, clip: { file: '', sha256: '', bytes: 0 } } };
+  // One screen region and a known camera: quick, and all that these tests are after.
+  const [led, ...screens] = recipe.regions;
+  return {
+    bytes: readFileSync(path),
+    regions: [led, screens.at(-1)],
+    recipe: {
+      ...recipe,
+      clip: { file: '', sha256: '', bytes: 0 },
+      regions: [led, screens.at(-1)],
+      capture: { ...recipe.capture, exposureFraction: 0.95, readoutFraction: 0.7 },
+    },
+  };
 }
 
 /** Writes a copy whose checksum is its own: an empty box at the end with its number, which players skip. */
