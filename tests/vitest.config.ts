@@ -9,8 +9,11 @@ const slow = [
   'tests/fuzz/**/*.test.ts',
 ];
 const browser = ['tests/browser/**/*.test.ts'];
+// Needs a second FFmpeg, which must not become the one that all other tests run with: a suite of its own.
+const builds = ['tests/builds/**/*.test.ts'];
 
-// Three suites: `fast` runs always, `slow` decodes clips and judges error rates, `browser` needs a Chromium.
+// Four suites: `fast` runs always, `slow` decodes clips and judges error rates, `browser` needs a Chromium, `builds` a
+// second FFmpeg.
 export default defineConfig({
   root,
   test: {
@@ -20,7 +23,7 @@ export default defineConfig({
         test: {
           name: 'fast',
           include: ['tests/**/*.test.ts'],
-          exclude: [...slow, ...browser, '**/node_modules/**'],
+          exclude: [...slow, ...browser, ...builds, '**/node_modules/**'],
           testTimeout: 60_000,
         },
       },
@@ -35,6 +38,7 @@ export default defineConfig({
         },
       },
       { root, test: { name: 'browser', include: browser, testTimeout: 120_000, hookTimeout: 120_000 } },
+      { root, test: { name: 'builds', include: builds, testTimeout: 300_000 } },
     ],
   },
 });

@@ -6,7 +6,7 @@ import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
 import { findFfmpeg } from '../../src/clip/ffmpeg.js';
-import { copySample, lagreel, SAMPLES, sample, scratch } from './program.js';
+import { copySample, lagreel, SAMPLES, sample, scratch } from '../end-to-end/program.js';
 
 const second = [process.env.LAGREEL_SECOND_FFMPEG ?? '', '/usr/bin/ffmpeg'].find(
   (path) => path !== '' && existsSync(path),
