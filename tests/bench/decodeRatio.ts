@@ -111,8 +111,8 @@ await writeFile(
   }),
 );
 console.log(
-  // Only the version: the line goes on with names and addresses of people.
-  `${versionLine.split(' Copyright')[0]}; clip of ${((await stat(clip)).size / 1e6).toFixed(0)} MB; ${PAIRS} pairs a case`,
+  // Only the version: the line goes on with an address and names.
+  `${versionLine.split(' ').slice(0, 3).join(' ')}; clip of ${((await stat(clip)).size / 1e6).toFixed(0)} MB; ${PAIRS} pairs a case`,
 );
 const decode = () => run(ffmpeg, ['-v', 'error', '-nostdin', '-i', clip, '-f', 'null', '-']);
 for (const [label, extra, floor] of [
