@@ -14,7 +14,7 @@ import {
   SESSION_FILE,
   type SessionClip,
 } from '../node.js';
-import { checkDistinct, readIfThere, toJsonText } from '../record/files.js';
+import { checkDistinct, clipFiles, readIfThere, toJsonText } from '../record/files.js';
 import { plainText } from '../report/plainText.js';
 import { renderSession } from '../report/sessionText.js';
 import { renderSummary } from '../report/summaryText.js';
@@ -83,7 +83,8 @@ async function measureAll(
   checkDistinct(clips, options.out);
   const camera = options.camera === undefined ? null : await readCameraFile(options.camera);
   const rowOf = await sessionRows(clips, options, terminal);
-  const folders = new Set(options.out !== undefined ? [options.out] : clips.map((clip) => dirname(clip)));
+  const results = clips.map((clip) => clipFiles(clip, options.out));
+  const folders = new Set(results.flatMap(({ record, history }) => [dirname(record), history]));
   for (const folder of folders) await removeLeftovers(folder);
   const jobs = fromFolder ? Math.min(options.jobs ?? availableParallelism(), clips.length) : 1;
   const lanes =

@@ -1,7 +1,17 @@
 /** A folder run that goes on where another stopped: what is passed over, and what is measured all the same. */
-import { existsSync, readdirSync, readFileSync, rmSync, statSync, unlinkSync, writeFileSync } from 'node:fs';
-import { join } from 'node:path';
+import {
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  unlinkSync,
+  writeFileSync,
+} from 'node:fs';
+import { basename, join } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
+import { partPath } from '../../src/record/partFiles.js';
 import { descendants, isAlive, lagreel, listing, scratch } from './program.js';
 import { type TinyClip, tinyClip, writeTiny, writeTinyRecipe } from './tinyClips.js';
 
@@ -112,6 +122,17 @@ describe('a second run over a folder', () => {
     writeFileSync(at('a.presses.csv'), table.replace('measured', 'excluded'));
     expect(await skippedOf()).toEqual(['b.mp4']);
     expect(readFileSync(at('a.presses.csv'), 'utf8')).toBe(table);
+  });
+});
+
+describe('half-written files of a process that is gone', () => {
+  it('are taken away from the folder, and from the histories of its clips', async () => {
+    const before = snapshot();
+    const left = basename(partPath(at('a.record.json'))).replace(`-${process.pid}-`, `-${2 ** 22 + 1}-`);
+    mkdirSync(at('a.history'), { recursive: true });
+    for (const place of [left, join('a.history', left)]) writeFileSync(at(place), 'half a rec');
+    expect(await skippedOf()).toEqual(['a.mp4', 'b.mp4']);
+    expect(snapshot()).toEqual(before);
   });
 });
 
