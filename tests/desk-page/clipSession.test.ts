@@ -248,6 +248,33 @@ describe('clip session', () => {
     expect(s.disk.cancelled).toEqual(['j']);
     expect(session.state).toMatchObject({ job: null, said: 'Cancelled.', fault: null });
   });
+  it('a job is cancelled while it is looked at for the first time', async () => {
+    const s = server(record.recipe);
+    let looks = 0;
+    const session = new ClipSession(
+      {
+        ...s.api,
+        job: async (job) => {
+          if (looks++ === 0) session.cancel();
+          return {
+            job,
+            kind: 'measure',
+            clip: 'c',
+            state: looks > 1 && s.disk.cancelled.includes(job) ? 'cancelled' : 'running',
+            stage: '',
+            fraction: null,
+          };
+        },
+      },
+      s.clip(),
+      () => undefined,
+      pace,
+    );
+    void session.measure();
+    await settle();
+    expect(s.disk.cancelled).toEqual(['j']);
+    expect(session.state).toMatchObject({ job: null, said: 'Cancelled.', fault: null });
+  });
   it('a clip without samples is no fault', async () => {
     const session = open(server(record.recipe));
     await session.loadTraces();

@@ -289,6 +289,8 @@ export class ClipSession {
         kind === 'measure'
           ? await this.api.measure(id, { save })
           : await this.api.find(id, { recipe: this.recipe });
+      // From here on `cancel` can name it; what was asked before is done now.
+      this.set({ job: { ...starting, id: job } });
       if (this.cancelAtOnce) await this.api.cancel(job);
       let answer: JobAnswer;
       for (;;) {
