@@ -1,6 +1,7 @@
 /** Whether a clip was measured to the end before, and would be measured in just the same way again. */
 import { stat } from 'node:fs/promises';
 import { basename } from 'node:path';
+import { isDeepStrictEqual } from 'node:util';
 import { findFfmpeg } from '../clip/ffmpeg.js';
 import { AnalysisError } from '../errors.js';
 import { type ClipFiles, readIfThere } from '../record/files.js';
@@ -50,26 +51,16 @@ export async function wouldRepeat(record: ClipRecord, recipe: Recipe, file: Reci
 export function isSameRecipe(measuredBy: Recipe, asked: Recipe, file: Recipe): boolean {
   const { regions: before, ...restBefore } = measuredBy;
   const { regions: now, ...restNow } = asked;
-  if (canonical(restBefore) !== canonical(restNow)) return false;
+  if (!isDeepStrictEqual(restBefore, restNow)) return false;
   if (before.length !== now.length) return false;
   return now.every((region, i) => {
     const old = before[i]!;
     const inFile = file.regions.find((r) => r.name === region.name) ?? region;
-    if (canonical(withoutLabels(old)) !== canonical(withoutLabels(region))) return false;
-    const labels = canonical(old.labels ?? {});
-    return [region, inFile].some((r) => canonical(r.labels ?? {}) === labels);
+    if (!isDeepStrictEqual(withoutLabels(old), withoutLabels(region))) return false;
+    return [region, inFile].some((r) => isDeepStrictEqual(r.labels ?? {}, old.labels ?? {}));
   });
 }
 
 function withoutLabels({ labels: _, ...place }: Region): Omit<Region, 'labels'> {
   return place;
-}
-
-/** JSON with the keys in one order. */
-function canonical(value: unknown): string {
-  return JSON.stringify(value, (_, part: unknown) =>
-    typeof part === 'object' && part !== null && !Array.isArray(part)
-      ? Object.fromEntries(Object.entries(part).sort(([a], [b]) => (a < b ? -1 : 1)))
-      : part,
-  );
 }
