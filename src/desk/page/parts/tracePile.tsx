@@ -4,7 +4,7 @@ import type { TracesAnswer } from '../../protocol.js';
 import { flashesAtSpeed } from '../logic/flashGuard.js';
 import { float32Of, float64Of } from '../logic/series.js';
 import type { OnsetMark } from '../logic/stepping.js';
-import { type TraceLine, TracePlot } from './tracePlot.js';
+import { type TraceLine, TracePlots } from './tracePlot.js';
 
 /** The lines of an answer; none where there is no answer. */
 export function traceLinesOf(traces: TracesAnswer | null): readonly TraceLine[] {
@@ -98,19 +98,16 @@ export function TracePile({
           Whole
         </button>
       </fieldset>
-      {lines.map((line, i) => (
-        <TracePlot
-          key={line.name}
-          line={line}
-          marks={marks}
-          windowS={windowS}
-          atS={atS}
-          heightPx={i === lines.length - 1 ? 96 : 66}
-          axis={i === lines.length - 1}
-          onWindow={([a, b]) => setWindow([Math.max(first, a), Math.min(last, b)])}
-          onTime={onTime}
-        />
-      ))}
+      <TracePlots
+        lines={lines}
+        marks={marks}
+        windowS={windowS}
+        atS={atS}
+        heightPx={66}
+        lastHeightPx={96}
+        onWindow={([a, b]) => setWindow([Math.max(first, a), Math.min(last, b)])}
+        onTime={onTime}
+      />
     </section>
   );
 }

@@ -26,7 +26,7 @@ export interface TracePlotProps {
   readonly heightPx: number;
   /** True for the lowest plot of a pile, which carries the axis. */
   readonly axis: boolean;
-  /** A curve laid over the trace, say the fitted onset. */
+  /** Told when a person looks closer. */
   readonly onWindow?: (windowS: readonly [number, number]) => void;
   readonly onTime?: (atS: number) => void;
 }
@@ -193,5 +193,33 @@ export function TracePlot(props: TracePlotProps) {
         aria-label={`Trace of ${line.name}, ${windowS[0].toFixed(3)} to ${windowS[1].toFixed(3)} s, ${own} onsets marked in the clip`}
       />
     </div>
+  );
+}
+
+/** One plot a line, one above the other; the lowest is taller and carries the axis. */
+export function TracePlots({
+  lines,
+  heightPx,
+  lastHeightPx,
+  ...rest
+}: Omit<TracePlotProps, 'line' | 'axis'> & {
+  readonly lines: readonly TraceLine[];
+  readonly lastHeightPx: number;
+}) {
+  return (
+    <>
+      {lines.map((line, i) => {
+        const isLast = i === lines.length - 1;
+        return (
+          <TracePlot
+            key={line.name}
+            line={line}
+            heightPx={isLast ? lastHeightPx : heightPx}
+            axis={isLast}
+            {...rest}
+          />
+        );
+      })}
+    </>
   );
 }

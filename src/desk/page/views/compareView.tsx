@@ -3,6 +3,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { fixed, intervalText } from '../../../report/numberText.js';
 import type { CompareAnswer, FolderAnswer } from '../../protocol.js';
 import { Fault, Heading } from '../parts/deskFrame.js';
+import { ScrollBox } from '../parts/scrollBox.js';
 import { type DeskApi, sentenceOf } from '../session/api.js';
 
 /** The values of a label among the measured clips. */
@@ -120,8 +121,7 @@ export function CompareView({ api }: { api: DeskApi }) {
               </li>
             ))}
           </ul>
-          {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reachable by keyboard */}
-          <section class="scroll" tabIndex={0} aria-label="Groups">
+          <ScrollBox label="Groups">
             <table>
               <thead>
                 <tr>
@@ -159,7 +159,7 @@ export function CompareView({ api }: { api: DeskApi }) {
                 ))}
               </tbody>
             </table>
-          </section>
+          </ScrollBox>
           <details>
             <summary>As lagreel compare prints it</summary>
             {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reachable by keyboard */}

@@ -16,8 +16,9 @@ import { onsetsOf } from '../logic/stepping.js';
 import { BlobPicture } from '../parts/blobPicture.js';
 import { DeskFrame } from '../parts/deskFrame.js';
 import { MeasureBar } from '../parts/measureBar.js';
+import { ScrollBox } from '../parts/scrollBox.js';
 import { traceLinesOf } from '../parts/tracePile.js';
-import { TracePlot } from '../parts/tracePlot.js';
+import { TracePlots } from '../parts/tracePlot.js';
 import type { DeskApi } from '../session/api.js';
 import type { ClipSession } from '../session/clipSession.js';
 
@@ -97,8 +98,7 @@ export function PressesView({
               </button>
             )}
           </div>
-          {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reachable by keyboard */}
-          <section class="scroll" tabIndex={0} aria-label="Table of presses">
+          <ScrollBox label="Table of presses">
             <table>
               <thead>
                 <tr>
@@ -150,7 +150,7 @@ export function PressesView({
                 })}
               </tbody>
             </table>
-          </section>
+          </ScrollBox>
         </section>
         <PressSheet
           key={chosen.index}
@@ -239,18 +239,15 @@ function PressSheet({
       ))}
       {lines.length > 0 && (
         <section class="traces" aria-label={`Traces around press ${press.index}`}>
-          {lines.map((line, i) => (
-            <TracePlot
-              key={line.name}
-              line={line}
-              marks={marks}
-              windowS={windowS}
-              atS={null}
-              heightPx={i === lines.length - 1 ? 120 : 90}
-              axis={i === lines.length - 1}
-              onTime={onFrameAt}
-            />
-          ))}
+          <TracePlots
+            lines={lines}
+            marks={marks}
+            windowS={windowS}
+            atS={null}
+            heightPx={90}
+            lastHeightPx={120}
+            onTime={onFrameAt}
+          />
         </section>
       )}
     </section>
