@@ -7,15 +7,14 @@ import type { Recipe } from '../../src/record/recipe.js';
 import type { ClipRecord } from '../../src/record/record.js';
 import { headlineOf } from '../../src/report/headline.js';
 import { fixed, withUncertainty } from '../../src/report/numberText.js';
+import { present, required } from './chromium.js';
 import {
   benchFolder,
   dragOver,
   lagreel,
-  launch,
-  present,
+  launchOffline,
   pressLines,
   type RunningDesk,
-  required,
   settled,
   startDesk,
   strayRequests,
@@ -66,7 +65,7 @@ describe.skipIf(!present)('the desk', () => {
   beforeAll(async () => {
     folder = benchFolder([CLIP, 'bench-tube.mp4']);
     desk = await startDesk(folder);
-    browser = await launch();
+    browser = await launchOffline();
   });
   afterAll(async () => {
     await browser?.close();

@@ -5,7 +5,8 @@ import { dirname, join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { findFfmpeg } from '../../src/clip/findFfmpeg.js';
-import { benchFolder, launch, present, type RunningDesk, startDesk, watch } from './deskHarness.js';
+import { present } from './chromium.js';
+import { benchFolder, launchOffline, type RunningDesk, startDesk, watch } from './deskHarness.js';
 
 const STEPS = 100;
 
@@ -43,7 +44,7 @@ describe.skipIf(!present)('frames of a 60 s, 1080p clip', () => {
       ...['-c:v', 'libx264', '-preset', 'ultrafast', '-g', '240', join(folder, 'flashing.mp4')],
     ]);
     desk = await startDesk(folder);
-    browser = await launch();
+    browser = await launchOffline();
   });
   afterAll(async () => {
     await browser?.close();

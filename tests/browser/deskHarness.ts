@@ -1,21 +1,15 @@
 /** Starts `lagreel desk` on a folder of its own, and a Chromium in front of it that counts every request. */
 import { type ChildProcess, execFile, spawn } from 'node:child_process';
-import { copyFileSync, existsSync, mkdirSync, mkdtempSync } from 'node:fs';
+import { copyFileSync, mkdirSync, mkdtempSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
-import { type Browser, type BrowserContextOptions, chromium, type Locator, type Page } from 'playwright-core';
+import type { Browser, BrowserContextOptions, Locator, Page } from 'playwright-core';
+import { launch } from './chromium.js';
 
 const root = fileURLToPath(new URL('../..', import.meta.url));
 const program = process.env.LAGREEL_BIN ?? join(root, 'bin/lagreel.js');
-
-/** Where Chromium is, whether it is there, and whether it must be. */
-export const CHROMIUM = process.env.CHROMIUM_PATH ?? '/usr/bin/chromium';
-/** See `CHROMIUM`. */
-export const present = existsSync(CHROMIUM);
-/** See `CHROMIUM`. */
-export const required = process.env.CI === 'true';
 
 /** One run of the desk. */
 export interface RunningDesk {
@@ -68,20 +62,8 @@ export async function lagreel(...args: string[]): Promise<string> {
 }
 
 /** A browser that reaches nothing by name. */
-export function launch(): Promise<Browser> {
-  return chromium.launch({
-    executablePath: CHROMIUM,
-    args: [
-      '--no-sandbox',
-      '--disable-gpu',
-      '--disable-quic',
-      '--no-first-run',
-      '--disable-background-networking',
-      '--disable-component-update',
-      '--disable-sync',
-      '--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1',
-    ],
-  });
+export function launchOffline(): Promise<Browser> {
+  return launch('--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1');
 }
 
 /** A page with everything that it asked for and said. */

@@ -5,11 +5,11 @@ import { dirname, join } from 'node:path';
 import type { AxeResults } from 'axe-core';
 import type { Browser, BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { present } from './chromium.js';
 import {
   benchFolder,
   lagreel,
-  launch,
-  present,
+  launchOffline,
   type RunningDesk,
   startDesk,
   strayRequests,
@@ -63,7 +63,7 @@ describe.skipIf(!present)('views of the desk', () => {
     // The last one stays unmeasured.
     for (const clip of clips.slice(0, 2)) await lagreel('measure', join(folder, `${clip}.mp4`), '--quiet');
     desk = await startDesk(folder);
-    browser = await launch();
+    browser = await launchOffline();
     if (SHOTS) mkdirSync(SHOTS, { recursive: true });
   });
   afterAll(async () => {

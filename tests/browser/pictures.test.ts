@@ -1,10 +1,10 @@
 /** Report, board and cards in a real browser: light, dark, phone; nothing cut, nothing overlapping, contrast, axe's rules. */
-import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { boardHtml } from '../../src/report/board/boardHtml.js';
 import { boardCard } from '../../src/report/cards/boardCard.js';
@@ -22,31 +22,16 @@ import {
   normalRecord,
   onePressRecord,
 } from '../report/fixtures.js';
+import { launch, missing, present, required } from './chromium.js';
 import { inspectPage } from './inspectPage.js';
 
-const CHROMIUM = process.env.CHROMIUM_PATH ?? '/usr/bin/chromium';
-const present = existsSync(CHROMIUM);
-const required = process.env.CI === 'true';
-if (!present)
-  console.warn(
-    `pictures in a browser: no Chromium at ${CHROMIUM}${required ? '' : ', so these checks are skipped'}`,
-  );
-
-const ARGUMENTS = [
-  '--no-sandbox',
-  '--disable-gpu',
-  '--disable-quic',
-  '--no-first-run',
-  '--disable-background-networking',
-  '--disable-component-update',
-  '--disable-sync',
-];
+if (!present) console.warn(`pictures in a browser: ${missing}`);
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 /** Where screenshots are kept, for people to look at; nowhere without it. */
 const SHOTS = process.env.LAGREEL_SHOTS;
 
 it('a Chromium is there where CI asks for one', () => {
-  expect(present || !required, `Chromium at ${CHROMIUM}`).toBe(true);
+  expect(present || !required, missing).toBe(true);
 });
 
 describe.skipIf(!present)('in a browser', () => {
@@ -56,7 +41,7 @@ describe.skipIf(!present)('in a browser', () => {
   beforeAll(async () => {
     folder = mkdtempSync(join(tmpdir(), 'lagreel-pictures-'));
     if (SHOTS !== undefined) mkdirSync(SHOTS, { recursive: true });
-    browser = await chromium.launch({ executablePath: CHROMIUM, args: ARGUMENTS });
+    browser = await launch();
   });
   afterAll(async () => {
     await browser?.close();

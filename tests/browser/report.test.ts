@@ -1,9 +1,9 @@
 /** The report in a real browser: no request, no console message, no sideways scrolling on a phone, readable on paper. */
-import { existsSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { type Browser, type BrowserContextOptions, chromium, type Page } from 'playwright-core';
+import type { Browser, BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { drawOverlay } from '../../src/report/pictures/overlay.js';
 import { renderReport } from '../../src/report/reportHtml.js';
@@ -14,27 +14,12 @@ import {
   normalRecord,
   onePressRecord,
 } from '../report/fixtures.js';
+import { launch, missing, present, required } from './chromium.js';
 
-const CHROMIUM = process.env.CHROMIUM_PATH ?? '/usr/bin/chromium';
-const present = existsSync(CHROMIUM);
-const required = process.env.CI === 'true';
-if (!present)
-  console.warn(
-    `report in a browser: no Chromium at ${CHROMIUM}${required ? '' : ', so these checks are skipped'}`,
-  );
-
-const ARGUMENTS = [
-  '--no-sandbox',
-  '--disable-gpu',
-  '--disable-quic',
-  '--no-first-run',
-  '--disable-background-networking',
-  '--disable-component-update',
-  '--disable-sync',
-];
+if (!present) console.warn(`report in a browser: ${missing}`);
 
 it('a Chromium is there where CI asks for one', () => {
-  expect(present || !required, `Chromium at ${CHROMIUM}`).toBe(true);
+  expect(present || !required, missing).toBe(true);
 });
 
 describe.skipIf(!present)('report in a browser', () => {
@@ -58,7 +43,7 @@ describe.skipIf(!present)('report in a browser', () => {
       writeFileSync(path, renderReport(record, evidenceOf(record, 24, overview)));
       pages[name] = pathToFileURL(path).href;
     }
-    browser = await chromium.launch({ executablePath: CHROMIUM, args: ARGUMENTS });
+    browser = await launch();
   });
 
   afterAll(async () => {
