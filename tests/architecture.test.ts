@@ -21,7 +21,7 @@ const testPaths = readSources(fileURLToPath(new URL('.', import.meta.url))).map(
 
 // Progress at the terminal is drawn against a clock and the reading of a clip reports on it; the desk waits, plays and
 // expires by one. No number comes from it.
-const CLOCK_PLACES = ['cli/terminal.ts', 'clip/openClip.ts', 'desk/server', 'desk/page'];
+const CLOCK_PLACES = ['cli/terminal.ts', 'clip/readPass.ts', 'desk/server', 'desk/page'];
 
 describe('the source keeps the house rules', () => {
   it('the source was read', () => {

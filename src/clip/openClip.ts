@@ -1,10 +1,8 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
 import { AnalysisError, expected } from '../errors.js';
-import { MAX_SAMPLES } from './boxes.js';
 import { checkUnchanged, fileState, inputArguments } from './clipFile.js';
 import { copyRect, planCuts } from './cropPlan.js';
 import { runFluentToBytes } from './encode.js';
-import { findFfmpeg, outputPipe, runFfmpeg } from './ffmpeg.js';
 import {
   type ClipFacts,
   type FrameSource,
@@ -16,17 +14,9 @@ import {
   type StillPicture,
   uprightSize,
 } from './frameSource.js';
-import { PlaneQueue, TickQueue } from './planeQueue.js';
 import { readFacts } from './readFacts.js';
+import { readPass } from './readPass.js';
 import { ignoresEdits } from './uprightFilters.js';
-
-const PROGRESS_EVERY_MS = 100;
-/**
- * Leaves out the colour planes where codec and build can (H.264, MPEG-4 and MJPEG in builds with --enable-gray; others
- * take no notice). Luma never depends on colour in these codecs: tests/clip/lumaOnly.test.ts compares every pixel.
- * Saves about a tenth of the decoder's time.
- */
-const LUMA_ONLY = ['-flags', '+gray'];
 
 /**
  * Opens a clip.
@@ -95,153 +85,6 @@ function readOverview(
     bytes: width * height * (facts.bitDepth > 8 ? 2 : 1),
   };
   return readPass(path, facts, [cut], options, (index, [plane]) => onFrame(index, plane!, width, height));
-}
-
-/**
- * The one pass. Each part has a pipe, and a tiny crop's framecrc lines carry the timestamps: with the stream's own
- * time base given (the default would round to the nominal rate) they are the container's integers.
- *
- * Nothing can deadlock: FFmpeg writes the pipes in turn, and each pipe is read whenever it has something, into
- * queues. Those stay short because a full pipe holds FFmpeg (and with it the other pipes) back.
- */
-async function readPass(
-  path: string,
-  facts: ClipFacts,
-  parts: readonly { readonly filter: string; readonly bytes: number }[],
-  options: ReadOptions,
-  onParts: OnFrame,
-): Promise<FrameTimes> {
-  const { supportsFpsMode } = await findFfmpeg();
-  const everyFrame = supportsFpsMode ? ['-fps_mode', 'passthrough'] : ['-vsync', '0'];
-  const base = `${facts.timeBase[0]}/${facts.timeBase[1]}`;
-  const output = (filter: string, pipe: number, ...format: string[]) => [
-    '-map',
-    '0:V:0',
-    ...everyFrame,
-    '-vf',
-    filter,
-    ...format,
-    '-flush_packets',
-    '1',
-    outputPipe(pipe),
-  ];
-  const args = [
-    // Each damaged frame has its line; folding repeats would lose the count. A change of the size is told as well.
-    '-loglevel',
-    'repeat+verbose',
-    '-copyts',
-    '-noautorotate',
-    ...LUMA_ONLY,
-    ...(ignoresEdits(facts) ? ['-ignore_editlist', '1'] : []),
-    ...inputArguments(path),
-    ...parts.flatMap((part, pipe) => output(part.filter, pipe, '-f', 'rawvideo')),
-    ...output(timesFilter(facts), parts.length, '-enc_time_base', base, '-f', 'framecrc'),
-  ];
-  const queues = parts.map((part) => new PlaneQueue(part.bytes));
-  const ticks = new TickQueue();
-  let times = new Float64Array(1024);
-  let frames = 0;
-  let concealed = 0;
-  let otherSize: string | null = null;
-  let progressAt = 0;
-
-  const deliver = (): boolean | undefined => {
-    if (otherSize !== null) throw sizeChanges(facts, otherSize);
-    while (ticks.length > 0 && queues.every((queue) => queue.length > 0)) {
-      if (frames >= MAX_SAMPLES) throw tooLong(facts);
-      if (frames === times.length) {
-        const grown = new Float64Array(times.length * 2);
-        grown.set(times);
-        times = grown;
-      }
-      times[frames] = ticks.shift()!;
-      const buffers = queues.map((queue) => queue.shift()!);
-      const planes = buffers.map((bytes) => (facts.bitDepth > 8 ? new Uint16Array(bytes.buffer) : bytes));
-      const answer = onParts(frames, planes);
-      frames++;
-      for (const [k, buffer] of buffers.entries()) queues[k]!.recycle(buffer);
-      if (options.onProgress !== undefined && performance.now() - progressAt >= PROGRESS_EVERY_MS) {
-        progressAt = performance.now();
-        options.onProgress(frames);
-      }
-      if (answer === false) return false;
-    }
-    return undefined;
-  };
-  const end = await runFfmpeg({
-    args,
-    onOutput: [...queues, ticks].map((queue) => (piece: Buffer) => {
-      queue.push(piece);
-      return deliver();
-    }),
-    onMessage: (line) => {
-      if (/concealing \d+ DC|Could not find ref with POC/.test(line)) concealed++;
-      const [, width, height] = /crop.* w:(\d+) h:(\d+) sar:\S+ -> w:/.exec(line) ?? [];
-      if (width !== undefined && (Number(width) !== facts.codedWidth || Number(height) !== facts.codedHeight))
-        otherSize ??= `${width} x ${height}`;
-    },
-    signal: options.signal,
-  });
-  if (otherSize !== null) throw sizeChanges(facts, otherSize);
-  if (!end.stopped) checkEnd(facts, end.exitCode, end.messages, frames, ticks.timeBase === base);
-  options.onProgress?.(frames);
-  const lost = end.stopped || facts.declaredFrames === null ? 0 : Math.max(0, facts.declaredFrames - frames);
-  return {
-    ptsTicks: times.slice(0, frames),
-    timeBase: facts.timeBase,
-    stoppedEarly: end.stopped,
-    damagedFrames: concealed + lost,
-  };
-}
-
-/** FFmpeg would crop and stretch the other pictures without a word, and other pixels would pass for the region's. */
-function sizeChanges({ file, codedWidth, codedHeight }: ClipFacts, other: string): AnalysisError {
-  return new AnalysisError(
-    'clip-unreadable',
-    `${file} changes the size of its pictures on the way (${codedWidth} x ${codedHeight}, then ${other}); give the camera's own file.`,
-  );
-}
-
-function tooLong({ file }: ClipFacts): AnalysisError {
-  return new AnalysisError('clip-unreadable', `${file} has more than ${MAX_SAMPLES} frames; cut it shorter.`);
-}
-
-function checkEnd(
-  facts: ClipFacts,
-  exitCode: number | null,
-  messages: string,
-  frames: number,
-  baseKept: boolean,
-) {
-  const tail = messages.split('\n').slice(-8).join('\n').slice(-1000);
-  if (exitCode !== 0) {
-    throw new AnalysisError(
-      'decoder-failed',
-      `FFmpeg could not decode ${facts.file} to its end (it stopped after ${frames} frames); copy the clip again from the camera.`,
-      { exitCode, tail },
-    );
-  }
-  if (frames === 0) {
-    throw new AnalysisError(
-      'clip-unreadable',
-      `No frame of ${facts.file} can be decoded; copy it again from the camera.`,
-      { tail },
-    );
-  }
-  if (frames === 1) {
-    throw new AnalysisError(
-      'not-a-clip',
-      `${facts.file} holds a single picture; give a clip with many frames.`,
-    );
-  }
-  if (!baseKept)
-    throw new AnalysisError('decoder-failed', 'FFmpeg changed the time base of the timestamps.', { tail });
-}
-
-/** The smallest picture that every build can make: its checksum lines carry the times. */
-function timesFilter(facts: ClipFacts): string {
-  const side = Math.min(4, facts.codedWidth, facts.codedHeight);
-  return `crop=${side}:${side}:0:0,extractplanes=y`;
 }
 
 function newPlane(pixels: number, bitDepth: number): LumaPlane {

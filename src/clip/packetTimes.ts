@@ -33,6 +33,6 @@ export async function readPacketTimes(path: string, signal?: AbortSignal): Promi
   if (end.stopped) return null;
   const base = /^1\/(\d+)$/.exec(queue.timeBase ?? '');
   if (end.exitCode !== 0 || base === null || queue.length < 2) return null;
-  const ticks = Float64Array.from({ length: queue.length }, () => queue.shift()!);
+  const ticks = queue.all();
   return ticks.every(Number.isFinite) ? { ticks, ticksPerSecond: Number(base[1]) } : null;
 }

@@ -72,8 +72,8 @@ export class TickQueue {
     }
   }
 
-  /** The oldest timestamp, ticks. */
-  shift(): number | undefined {
-    return this.#ready.shift();
+  /** All timestamps so far, ticks. */
+  all(): Float64Array {
+    return Float64Array.from(this.#ready);
   }
 }
