@@ -43,7 +43,8 @@ export interface Patch {
 const ACTIVE_OVER_NOISE = 7;
 const ACTIVE_CODES = 4;
 const TOGETHER = 0.55;
-const CORE_SHARE = 0.5;
+/** Blocks that change at least this share of what the strongest does are the core of a patch. */
+export const CORE_SHARE = 0.5;
 
 /** Frames averaged on each side of a moment: about one refresh of a 60 Hz display, so that pulsed light evens out. */
 export function contrastWindow(rateHz: number): number {
@@ -59,7 +60,6 @@ export type BlockContrasts = ReadonlyMap<number, Float32Array>;
  */
 export function findPatches(overview: Overview, series = blockContrasts(overview)): Patch[] {
   const { columns } = overview;
-  const m = contrastWindow(overview.rateHz);
   const norms = new Map(Array.from(series, ([b, own]) => [b, norm(own)]));
   const parent = new Map<number, number>();
   const find = (b: number): number => {
@@ -95,7 +95,7 @@ export function findPatches(overview: Overview, series = blockContrasts(overview
     else groups.set(root, [b]);
   }
   return [...groups.values()]
-    .map((group) => describePatch(overview, group, series, m))
+    .map((group) => describePatch(overview, group, series))
     .filter((patch) => patch.events.length > 0)
     .sort((a, b) => b.strength * Math.sqrt(b.blocks.length) - a.strength * Math.sqrt(a.blocks.length));
 }
@@ -103,8 +103,9 @@ export function findPatches(overview: Overview, series = blockContrasts(overview
 /**
  * Mean of a window of frames from each frame on, less the mean of the window before it, for the blocks that are not
  * quiet. A row of blocks is read at a time: block by block, every frame would be fetched from memory again for each.
+ * @param lost 1 for each frame whose picture is not known: no contrast is formed with it.
  */
-export function blockContrasts(overview: Overview): BlockContrasts {
+export function blockContrasts(overview: Overview, lost?: Uint8Array): BlockContrasts {
   const { columns, rows, frames, luma } = overview;
   const m = contrastWindow(overview.rateHz);
   const found = new Map<number, Float32Array>();
@@ -113,6 +114,10 @@ export function blockContrasts(overview: Overview): BlockContrasts {
   const sums = new Int32Array(columns);
   const largest = new Float32Array(columns);
   const line = new Float32Array(frames * columns);
+  const blind = new Uint8Array(frames);
+  lost?.forEach((isLost, k) => {
+    if (isLost) blind.fill(1, Math.max(0, k - m), k + m + 1);
+  });
   for (let row = 0; row < rows; row++) {
     const at = row * columns;
     sums.fill(0);
@@ -124,7 +129,7 @@ export function blockContrasts(overview: Overview): BlockContrasts {
     }
     for (let k = m; k + m <= frames; k++) {
       for (let x = 0; x < columns; x++) {
-        const value = sums[x]! / m;
+        const value = blind[k] ? 0 : sums[x]! / m;
         line[k * columns + x] = value;
         const size = Math.abs(value);
         if (size > largest[x]!) largest[x] = size;
@@ -165,27 +170,34 @@ function quietLevel(contrast: Float32Array, mean: number): number {
   return Math.max(0.15, n > 0 ? (2 * sum) / n : mean);
 }
 
-function dot(a: Float32Array, b: Float32Array): number {
+/** Inner product of two equally long arrays. */
+export function dot(a: Float32Array, b: Float32Array): number {
   let sum = 0;
   for (let k = 0; k < a.length; k++) sum += a[k]! * b[k]!;
   return sum;
 }
 
-function norm(a: Float32Array): number {
+/** Length of an array as a vector. */
+export function norm(a: Float32Array): number {
   return Math.sqrt(dot(a, a));
 }
 
-function describePatch(
+function describePatch(overview: Overview, group: readonly number[], series: BlockContrasts): Patch {
+  return describeCore(overview, group, coreOf(group, series), series);
+}
+
+/** A patch of `group` as the blocks of `core` show it. */
+export function describeCore(
   overview: Overview,
   group: readonly number[],
+  core: readonly number[],
   series: BlockContrasts,
-  m: number,
 ): Patch {
   const { columns, frames, rows, luma } = overview;
+  const m = contrastWindow(overview.rateHz);
   const contrast = new Float32Array(frames);
   const mean = new Float32Array(frames);
   const box = { x0: columns, y0: rows, x1: 0, y1: 0 };
-  const core = coreOf(group, series);
   for (const b of core) {
     const x = b % columns;
     const y = Math.floor(b / columns);

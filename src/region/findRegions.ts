@@ -1,8 +1,16 @@
 /** Where to look, from the clip's own activity: the patch that leads is the LED, the patch that follows is the screen. */
 import type { ClipFacts, FrameSource } from '../clip/frameSource.js';
 import { codeLimits } from '../units.js';
-import { type BlockBox, blockContrasts, findPatches, type Overview, type Patch } from './activity.js';
+import {
+  type BlockBox,
+  type BlockContrasts,
+  blockContrasts,
+  findPatches,
+  type Overview,
+  type Patch,
+} from './activity.js';
 import { ledRegion, screenRegions } from './blockRegions.js';
+import { commonestPart } from './commonestPart.js';
 import { type Following, findFollowers } from './followers.js';
 import type { Region } from './region.js';
 import { steady, trackHand } from './steadyOverview.js';
@@ -38,6 +46,8 @@ const LED_LARGEST_SHARE = 0.03;
 const LED_CANDIDATES = 24;
 /** Presses that come closer together than this are no person's. */
 const LEAST_INTERVAL_S = 0.12;
+/** Share of the changes that must be the first of a burst: what changes more often than that is moving picture. */
+const LEAST_FIRSTS = 0.3;
 /** Makes the score of a clean clip with a dozen presses about 1. */
 const SCALE = 2.6;
 const ONE_SCAN_S = 0.012;
@@ -116,10 +126,13 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   const shaken = track.largestBlocks > SHAKEN_BLOCKS;
   const moved = shaken || track.largestGain > LEAST_EXPOSURE_CHANGE;
   if (moved) steady(overview, track);
-  const patches = findPatches(overview, moved ? blockContrasts(overview) : filmed);
+  const series = moved ? blockContrasts(overview, track.lost) : filmed;
+  const patches = findPatches(overview, series);
   if (patches.length === 0)
     return nothing('Nothing in the picture changes clearly enough to be an LED or a screen.');
-  const candidates = patches.flatMap((led) => candidatesOf(led, overview)).slice(0, 2 * LED_CANDIDATES);
+  const candidates = patches
+    .flatMap((led) => candidatesOf(led, overview, series))
+    .slice(0, 2 * LED_CANDIDATES);
   const followings = findFollowers(
     overview,
     candidates.map((c) => c.presses),
@@ -190,25 +203,28 @@ function nothing(note: string): FoundRegions {
 }
 
 /** A patch that may be the LED, once for each of its edges that may be the press. */
-function candidatesOf(led: Patch, overview: Overview): Candidate[] {
-  if (led.core.length > LED_LARGEST_SHARE * overview.columns * overview.rows || led.twoLevel < 0.7) return [];
-  const both = ([1, -1] as const).map((sign) => ({
-    led,
-    sign,
-    presses: led.events.filter((e) => Math.sign(e.change) === sign).map((e) => e.frame),
-  }));
-  return both.filter(({ presses }) => {
-    if (presses.length === 0) return false;
-    const gaps = presses.slice(1).map((p, i) => (p - presses[i]!) / overview.rateHz);
-    gaps.sort((a, b) => a - b);
-    return gaps.length === 0 || gaps[gaps.length >> 1]! > LEAST_INTERVAL_S;
+function candidatesOf(patch: Patch, overview: Overview, series: BlockContrasts): Candidate[] {
+  const most = LED_LARGEST_SHARE * overview.columns * overview.rows;
+  return ([1, -1] as const).flatMap((sign): Candidate[] => {
+    const led = patch.blocks.length <= most ? commonestPart(overview, patch, sign, series) : patch;
+    if (led.core.length > most || led.twoLevel < 0.7) return [];
+    const changes = led.events.filter((e) => Math.sign(e.change) === sign).map((e) => e.frame);
+    const presses = firstOfBursts(changes, LEAST_INTERVAL_S * overview.rateHz);
+    return presses.length === 0 || presses.length < LEAST_FIRSTS * changes.length
+      ? []
+      : [{ led, sign, presses }];
   });
+}
+
+/** Without the changes that come sooner after the one before than a person presses: bounce, pulses of a dimmed light. */
+function firstOfBursts(frames: readonly number[], leastFrames: number): number[] {
+  return frames.filter((k, i) => i === 0 || k - frames[i - 1]! > leastFrames);
 }
 
 /** How well a light leads what follows it: 0 not at all, about 1 for a clean clip. */
 function scoreOf({ led, sign, presses }: Candidate, following: Following, overview: Overview): number {
-  const { followed, lagS, spreadS, quietS, weight } = following;
-  if (following.blocks.size === 0 || followed < 0.5 * following.presses) return 0;
+  const { blocks, followed, lagS, spreadS, quietS, weight } = following;
+  if (blocks.size === 0 || followed < 0.5 * following.presses) return 0;
   // A press begins a cycle: the screen has been quiet for longer before it than it takes to answer. A screen taken for
   // the LED is found out, because the LED has switched just before it.
   const leads = quietS / (quietS + lagS);
@@ -222,9 +238,11 @@ function scoreOf({ led, sign, presses }: Candidate, following: Following, overvi
     Math.exp(-lagS / 0.5) *
     // Noise can make a block or two follow a light; a screen is larger and changes more.
     (weight / (weight + 0.003 * total)) *
-    (presses.length / (presses.length + 4)) *
+    (followed / (followed + 4)) *
     // Parts of one screen follow each other within its scan.
     (lagS < ONE_SCAN_S ? 0.5 : 1) *
+    // A light in the midst of what follows it is a part of the screen, or of its mirror image.
+    (surroundedBy(blocks, led.box, overview) > 0.4 ? 0.4 : 1) *
     roundness(led) *
     (isClockwork(presses) ? 0.4 : 1) *
     strength *
@@ -248,6 +266,20 @@ function roundness({ box }: Patch): number {
   const width = box.x1 - box.x0;
   const height = box.y1 - box.y0;
   return Math.min(1, 0.4 + Math.min(width, height) / Math.max(width, height));
+}
+
+/** Share of the blocks around a box, up to three away, that are among `blocks`. */
+function surroundedBy(blocks: ReadonlySet<number>, box: BlockBox, { columns, rows }: Overview): number {
+  let around = 0;
+  let held = 0;
+  for (let y = Math.max(0, box.y0 - 3); y < Math.min(rows, box.y1 + 3); y++) {
+    for (let x = Math.max(0, box.x0 - 3); x < Math.min(columns, box.x1 + 3); x++) {
+      if (x >= box.x0 && x < box.x1 && y >= box.y0 && y < box.y1) continue;
+      around++;
+      if (blocks.has(y * columns + x)) held++;
+    }
+  }
+  return around > 0 ? held / around : 0;
 }
 
 /** True where two patches change at the same moments: one light, seen twice. */

@@ -1,6 +1,7 @@
 /** The hand's shake in a shrunken clip: how each frame lies against the first ones, and the frames put back in place. */
 import { invertSymmetric, timesVector } from '../numeric/solveSymmetric.js';
-import { type BlockContrasts, blockContrasts, type Overview } from './activity.js';
+import { blockContrasts, type Overview } from './activity.js';
+import { type Anchors, anchorsOf } from './handAnchors.js';
 
 /** Where each frame's picture went, in blocks, about the middle of the picture. */
 export interface HandTrack {
@@ -12,6 +13,8 @@ export interface HandTrack {
   readonly zoom: Float32Array;
   /** Encoded light of the still parts against the first frames: exposure steps, drift. */
   readonly gain: Float32Array;
+  /** 1 for each frame that could not be followed: something large covers the picture. */
+  readonly lost: Uint8Array;
   /** Mean translation, blocks: the middle of the shake as seen from the first frames. */
   readonly meanX: number;
   readonly meanY: number;
@@ -22,19 +25,21 @@ export interface HandTrack {
   readonly largestGain: number;
 }
 
-const REFERENCE_FRAMES = 6;
-const ANCHORS = 600;
 const ROUNDS = 3;
 /** Misfit over the usual one at which the picture counts as lost and is looked for all around, blocks. */
 const LOST = 1.7;
 const SEARCH = [-6, -4, -2, 0, 2, 4, 6].flatMap((y) => [-6, -4, -2, 0, 2, 4, 6].map((x) => [x, y] as const));
+/** Of the places looked at around, so many are followed to where they fit best. */
+const BEST_STARTS = 3;
+/** A hand that films neither turns the phone by more than this from one press to another, rad, nor goes as much nearer. */
+const MOST_TURN = 0.08;
 /** Misfits below this displacement are noise, blocks. */
 const LEAST_MISFIT = 0.1;
 const LEAST_GAIN = 0.015;
-const LEAST_STEEP = 3;
 const FASTEST_BLOCKS_PER_S = 120;
 const LEAST_ANCHORS = 40;
-const ANCHOR_FIELDS = 8;
+/** Share of the anchors that are kept after a look over the clip. */
+const STEADY_SHARE = 0.65;
 // Below this much displacement (blocks) a frame is as good as in place.
 const STILL_BLOCKS = 0.12;
 /** Frames, spread over the clip, that tell a tripod from a hand. */
@@ -47,16 +52,6 @@ const STILL_SHARE = 0.75;
 /** While the picture is lost it is looked for all around in every so many frames only. */
 const LOOK_AROUND_EVERY = 4;
 
-interface Anchors {
-  /** 1 / steepness: misfits count as displacements, so that steep moving pictures do not outweigh the still room. */
-  readonly scale: Float32Array;
-  readonly x: Float32Array;
-  readonly y: Float32Array;
-  readonly value: Float32Array;
-  readonly gradX: Float32Array;
-  readonly gradY: Float32Array;
-}
-
 /**
  * Follows the picture's still parts by their slopes of light (B. D. Lucas, T. Kanade, 1981: one Gauss-Newton step a
  * round), with translation, turn, scale and gain; what flashes or moves by itself is left out by its misfit (Tukey).
@@ -64,13 +59,14 @@ interface Anchors {
  */
 export function trackHand(overview: Overview, active = blockContrasts(overview)): HandTrack {
   const { frames } = overview;
-  const anchors = anchorsOf(overview, active);
+  const anchors = steadiest(overview, anchorsOf(overview, active));
   const track = {
     xBlocks: new Float32Array(frames),
     yBlocks: new Float32Array(frames),
     turn: new Float32Array(frames),
     zoom: new Float32Array(frames),
     gain: new Float32Array(frames).fill(1),
+    lost: new Uint8Array(frames),
   };
   if (anchors.x.length < LEAST_ANCHORS) return summarise(track);
   const follow = follower(overview, anchors);
@@ -87,7 +83,9 @@ export function trackHand(overview: Overview, active = blockContrasts(overview))
     let found = follow(k, [2 * p[0]! - before[0]!, 2 * p[1]! - before[1]!, ...p.slice(2)], true);
     lostFor = found.misfit > LOST * usual ? lostFor + 1 : 0;
     if (lostFor % LOOK_AROUND_EVERY === 1) {
-      for (const start of [p, ...SEARCH.map(([x, y]) => [x, y, ...p.slice(2)])]) {
+      // Around where it was in the first frames: a hand comes back.
+      const around = SEARCH.map(([x, y]) => [x, y, 0, 0, p[4]!]);
+      for (const start of [p, ...bestOf(around, (place) => follow.misfit(k, place))]) {
         const other = follow(k, start, true);
         // Far from the place before it must fit well: a picture that scrolls fits somewhat elsewhere.
         const near = Math.hypot(other.place[0]! - p[0]!, other.place[1]! - p[1]!) < 1;
@@ -101,6 +99,7 @@ export function trackHand(overview: Overview, active = blockContrasts(overview))
     const lost = found.misfit > LOST * usual && jump > FASTEST_BLOCKS_PER_S / overview.rateHz;
     before = jump < 2 ? p : place;
     if (!lost) p = place;
+    track.lost[k] = lost ? 1 : 0;
     track.xBlocks[k] = p[0]!;
     track.yBlocks[k] = p[1]!;
     track.turn[k] = p[2]!;
@@ -113,7 +112,7 @@ export function trackHand(overview: Overview, active = blockContrasts(overview))
 /** Neither moved nor turned nor nearer, and as bright. */
 const AT_REST = [0, 0, 0, 0, 1] as const;
 
-type Places = Pick<HandTrack, 'xBlocks' | 'yBlocks' | 'turn' | 'zoom' | 'gain'>;
+type Places = Pick<HandTrack, 'xBlocks' | 'yBlocks' | 'turn' | 'zoom' | 'gain' | 'lost'>;
 
 function summarise(track: Places): HandTrack {
   const frames = track.xBlocks.length;
@@ -133,6 +132,35 @@ function summarise(track: Places): HandTrack {
   }
   const rmsBlocks = Math.sqrt(Math.max(0, squares - sumX * sumX - sumY * sumY) / 2);
   return { ...track, meanX: sumX, meanY: sumY, rmsBlocks, largestBlocks, largestGain };
+}
+
+/**
+ * Without the anchors that fit worst over the clip: they lie on something that moves by itself, such as a picture that
+ * scrolls on the screen, which would otherwise be followed instead of the room.
+ */
+function steadiest(overview: Overview, anchors: Anchors): Anchors {
+  if (anchors.x.length < 2 * LEAST_ANCHORS) return anchors;
+  const follow = follower(overview, anchors);
+  const unrest = new Float32Array(anchors.x.length);
+  for (let i = 0; i < SAMPLE_FRAMES; i++) {
+    const frame = Math.floor(((i + 0.5) * overview.frames) / SAMPLE_FRAMES);
+    const { misfit } = follow(frame, AT_REST, true);
+    const reach = 3 * Math.max(LEAST_MISFIT, misfit);
+    follow.misfits.forEach((m, a) => {
+      unrest[a]! += Math.min(1, Math.abs(m) / reach);
+    });
+  }
+  const most = Float32Array.from(unrest).sort()[Math.floor(STEADY_SHARE * (unrest.length - 1))]!;
+  const kept = Array.from(unrest.keys()).filter((a) => unrest[a]! <= most);
+  const pick = (values: Float32Array) => Float32Array.from(kept, (a) => values[a]!);
+  return {
+    scale: pick(anchors.scale),
+    x: pick(anchors.x),
+    y: pick(anchors.y),
+    value: pick(anchors.value),
+    gradX: pick(anchors.gradX),
+    gradY: pick(anchors.gradY),
+  };
 }
 
 /** Whether the picture moves at all, and the usual misfit of a frame that is in its place, blocks. */
@@ -158,8 +186,25 @@ interface Found {
   readonly misfit: number;
 }
 
-/** Place of a frame, from a place to start at; with `moves` false only its exposure is looked for. */
-type Follow = (frame: number, start: readonly number[], moves: boolean) => Found;
+interface Follow {
+  /** Place of a frame, from a place to start at; with `moves` false only its exposure is looked for. */
+  (frame: number, start: readonly number[], moves: boolean): Found;
+  /** Median misfit of the anchors at a place. */
+  misfit(frame: number, place: readonly number[]): number;
+  /** Misfit of each anchor at the place that was looked at last; written again by each look. */
+  readonly misfits: Float32Array;
+}
+
+function bestOf(
+  places: readonly (readonly number[])[],
+  misfit: (place: readonly number[]) => number,
+): (readonly number[])[] {
+  return places
+    .map((place) => ({ place, misfit: misfit(place) }))
+    .sort((a, b) => a.misfit - b.misfit)
+    .slice(0, BEST_STARTS)
+    .map((c) => c.place);
+}
 
 function follower({ columns, rows, luma }: Overview, anchors: Anchors): Follow {
   const count = anchors.x.length;
@@ -180,7 +225,7 @@ function follower({ columns, rows, luma }: Overview, anchors: Anchors): Follow {
     sorted.sort();
     return sorted[count >> 1]!;
   };
-  return (frame, start, moves) => {
+  const follow = (frame: number, start: readonly number[], moves: boolean): Found => {
     let place = start;
     let size = misfitAt(frame, place);
     for (let round = 0; round < ROUNDS; round++) {
@@ -188,87 +233,15 @@ function follower({ columns, rows, luma }: Overview, anchors: Anchors): Follow {
       const step = moves ? solveStep(anchors, misfit, reach, cx, cy) : gainStep(anchors, misfit, reach);
       if (!step) break;
       const next = place.map((v, j) => (j < 4 ? v - step[j]! : v * (1 + step[j]!)));
-      if (Math.abs(next[2]!) > 0.2 || Math.abs(next[3]!) > 0.2 || !(next[4]! > 0.3 && next[4]! < 3)) break;
+      if (Math.abs(next[2]!) > MOST_TURN || Math.abs(next[3]!) > MOST_TURN) break;
+      if (!(next[4]! > 0.3 && next[4]! < 3)) break;
       place = next;
       size = misfitAt(frame, place);
       if (Math.abs(step[0]!) + Math.abs(step[1]!) < 0.01) break;
     }
     return { place, misfit: size };
   };
-}
-
-/** Whether a block or one two blocks away changes in steps, as a screen or a light does and a shaken edge does not. */
-function nearActive(active: BlockContrasts, block: number, columns: number): boolean {
-  for (let dy = -2; dy <= 2; dy++) {
-    for (let dx = -2; dx <= 2; dx++) if (active.has(block + dy * columns + dx)) return true;
-  }
-  return false;
-}
-
-/** Mean absolute change of a block from one frame to the next: large where light flickers. */
-function jumpOf({ columns, rows, frames, luma }: Overview, block: number): number {
-  const stride = columns * rows;
-  const every = Math.max(1, Math.floor(frames / 150));
-  let sum = 0;
-  let n = 0;
-  for (let k = 0; k + 1 < frames; k += every) {
-    sum += Math.abs(luma[(k + 1) * stride + block]! - luma[k * stride + block]!);
-    n++;
-  }
-  return n > 0 ? sum / n : 0;
-}
-
-/** The lower quartile of that over the picture: sensor noise. */
-function typicalJump(overview: Overview, every: number): number {
-  const jumps: number[] = [];
-  for (let b = 0; b < overview.columns * overview.rows; b += every * 7) jumps.push(jumpOf(overview, b));
-  jumps.sort((a, b) => a - b);
-  return jumps[jumps.length >> 2] ?? 0;
-}
-
-function scaleOf({ steep }: { readonly steep: number }): number {
-  return 1 / Math.max(LEAST_STEEP, steep);
-}
-
-/** The places with the steepest light that is still, spread over the picture, and their light in the first frames. */
-function anchorsOf(overview: Overview, active: BlockContrasts): Anchors {
-  const { columns, rows, frames, luma } = overview;
-  const stride = columns * rows;
-  const n = Math.min(REFERENCE_FRAMES, frames);
-  const mean = new Float32Array(stride);
-  for (let k = 0; k < n; k++) for (let b = 0; b < stride; b++) mean[b]! += luma[k * stride + b]! / n;
-  const candidates: { b: number; steep: number }[] = [];
-  for (let y = 1; y < rows - 1; y++) {
-    for (let x = 1; x < columns - 1; x++) {
-      const b = y * columns + x;
-      const gx = (mean[b + 1]! - mean[b - 1]!) / 2;
-      const gy = (mean[b + columns]! - mean[b - columns]!) / 2;
-      candidates.push({ b, steep: Math.min(30, Math.hypot(gx, gy)) });
-    }
-  }
-  candidates.sort((a, b) => b.steep - a.steep || a.b - b.b);
-  // No field of the picture (a screen's edges) may hold most of the anchors.
-  const perField = Math.ceil((2 * ANCHORS) / ANCHOR_FIELDS ** 2);
-  const inField = new Uint16Array(ANCHOR_FIELDS ** 2);
-  const noise = typicalJump(overview, 3);
-  const isStill = ({ b, steep }: { b: number; steep: number }) =>
-    !nearActive(active, b, columns) && jumpOf(overview, b) < 3 * noise + 0.25 * steep;
-  const still = candidates.filter((c) => c.steep > 1 && isStill(c));
-  const chosen = (still.length >= LEAST_ANCHORS ? still : candidates.filter((c) => c.steep > 1))
-    .filter(({ b }) => {
-      const fieldX = Math.floor(((b % columns) * ANCHOR_FIELDS) / columns);
-      const fieldY = Math.floor((Math.floor(b / columns) * ANCHOR_FIELDS) / rows);
-      return inField[fieldY * ANCHOR_FIELDS + fieldX]!++ < perField;
-    })
-    .slice(0, ANCHORS);
-  return {
-    scale: Float32Array.from(chosen, scaleOf),
-    x: Float32Array.from(chosen, (c) => c.b % columns),
-    y: Float32Array.from(chosen, (c) => Math.floor(c.b / columns)),
-    value: Float32Array.from(chosen, (c) => mean[c.b]! * scaleOf(c)),
-    gradX: Float32Array.from(chosen, (c) => ((mean[c.b + 1]! - mean[c.b - 1]!) / 2) * scaleOf(c)),
-    gradY: Float32Array.from(chosen, (c) => ((mean[c.b + columns]! - mean[c.b - columns]!) / 2) * scaleOf(c)),
-  };
+  return Object.assign(follow, { misfit: misfitAt, misfits: misfit });
 }
 
 function sampleAt(
@@ -359,8 +332,8 @@ function tukey(u: number): number {
 }
 
 /**
- * The shrunken clip with every frame put back to where the first ones were, at their exposure; overwrites
- * `overview.luma`.
+ * The shrunken clip with every frame put back to where the first ones were, at their exposure; a frame that could not
+ * be followed shows the one before it, so that no change is seen that the hand made. Overwrites `overview.luma`.
  */
 export function steady(overview: Overview, track: HandTrack): void {
   const { columns, rows, frames, luma } = overview;
@@ -370,6 +343,10 @@ export function steady(overview: Overview, track: HandTrack): void {
   const cx = (columns - 1) / 2;
   const cy = (rows - 1) / 2;
   for (let k = 0; k < frames; k++) {
+    if (track.lost[k] === 1 && k > 0) {
+      luma.copyWithin(k * stride, (k - 1) * stride, k * stride);
+      continue;
+    }
     const tx = track.xBlocks[k]!;
     const ty = track.yBlocks[k]!;
     const turn = track.turn[k]!;

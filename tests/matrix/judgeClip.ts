@@ -45,9 +45,11 @@ export interface Judgement {
 }
 
 /** Measures a clip twice and judges it. */
-export async function judgeClip(clip: MatrixClip): Promise<Judgement> {
+export async function judgeClip(
+  clip: MatrixClip,
+  source: SimulatedSource = simulateSource(clip.scene),
+): Promise<Judgement> {
   const { scene } = clip;
-  const source = simulateSource(scene);
   const hand = sceneRegions(scene);
   const drawn = await outcomeOf(clip, source, [
     { name: 'led', role: 'led', ...hand.led },
