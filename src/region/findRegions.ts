@@ -46,6 +46,9 @@ const LED_LARGEST_SHARE = 0.03;
 const LED_CANDIDATES = 24;
 /** Presses that come closer together than this are no person's. */
 const LEAST_INTERVAL_S = 0.12;
+/** Edges that a light must show to be one by its alternation alone, and how far each may be from the usual size. */
+const LEAST_SWITCHES = 6;
+const LIKE_USUAL = 0.4;
 /** Share of the changes that must be the first of a burst: what changes more often than that is moving picture. */
 const LEAST_FIRSTS = 0.3;
 /** Makes the score of a clean clip with a dozen presses about 1. */
@@ -53,6 +56,9 @@ const SCALE = 2.6;
 const ONE_SCAN_S = 0.012;
 /** Below this score a light that leads is chance. */
 const LEAST_SCORE = 0.12;
+/** A clean clip has about 1; what is half as clear, or was seen twice only, must be looked at by a person. */
+const SURE = 0.55;
+const LEAST_FOLLOWED = 3;
 /** Relative spread of the intervals below which something switches by a clock, not by a thumb. */
 const CLOCKWORK = 0.03;
 /** Displacement by the hand that is taken out of the shrunken clip before it is searched, blocks. */
@@ -157,7 +163,7 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   const rivals = rival !== undefined && rival.score > 0.7 * best.score;
   // A light that spends most of the time in the state that its press brings about is more likely no button's.
   const restsWrong = best.sign > 0 !== best.led.restsDark;
-  const unsure = confidence < 0.4 || rivals || restsWrong;
+  const unsure = confidence < SURE || following.followed < LEAST_FOLLOWED || rivals || restsWrong;
   const notes: string[] = [];
   if (restsWrong) {
     notes.push('The presumed LED spends most of the clip in the state that a press would bring about.');
@@ -165,7 +171,7 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   if (rivals) {
     notes.push('Two lights could be the button LED; the one that leads its screen more steadily was taken.');
   }
-  if (confidence < 0.4) {
+  if (confidence < SURE || following.followed < LEAST_FOLLOWED) {
     notes.push(
       `Only ${following.followed} of ${following.presses} flashes of the presumed LED are followed steadily by the presumed screen.`,
     );
@@ -207,12 +213,26 @@ function candidatesOf(patch: Patch, overview: Overview, series: BlockContrasts):
   const most = LED_LARGEST_SHARE * overview.columns * overview.rows;
   return ([1, -1] as const).flatMap((sign): Candidate[] => {
     const led = patch.blocks.length <= most ? commonestPart(overview, patch, sign, series) : patch;
-    if (led.core.length > most || led.twoLevel < 0.7) return [];
+    if (led.core.length > most || (led.twoLevel < 0.7 && !goesOnAndOff(led))) return [];
     const changes = led.events.filter((e) => Math.sign(e.change) === sign).map((e) => e.frame);
     const presses = firstOfBursts(changes, LEAST_INTERVAL_S * overview.rateHz);
     return presses.length === 0 || presses.length < LEAST_FIRSTS * changes.length
       ? []
       : [{ led, sign, presses }];
+  });
+}
+
+/**
+ * Whether a patch goes on and off in turn by about the same amount, as a light does whose levels wander with the
+ * camera's exposure or with a shadow.
+ */
+function goesOnAndOff({ events }: Patch): boolean {
+  if (events.length < LEAST_SWITCHES) return false;
+  const sizes = events.map((e) => Math.abs(e.change)).sort((a, b) => a - b);
+  const usual = sizes[sizes.length >> 1]!;
+  return events.every(({ change }, i) => {
+    const turns = i === 0 || Math.sign(change) !== Math.sign(events[i - 1]!.change);
+    return turns && Math.abs(Math.abs(change) - usual) < LIKE_USUAL * usual;
   });
 }
 
@@ -243,6 +263,8 @@ function scoreOf({ led, sign, presses }: Candidate, following: Following, overvi
     (lagS < ONE_SCAN_S ? 0.5 : 1) *
     // A light in the midst of what follows it is a part of the screen, or of its mirror image.
     (surroundedBy(blocks, led.box, overview) > 0.4 ? 0.4 : 1) *
+    // What follows within the light itself is its own later part: a display's, drawn line by line.
+    (shareWithin(blocks, led.box, overview) > 0.5 ? 0.2 : 1) *
     roundness(led) *
     (isClockwork(presses) ? 0.4 : 1) *
     strength *
@@ -266,6 +288,17 @@ function roundness({ box }: Patch): number {
   const width = box.x1 - box.x0;
   const height = box.y1 - box.y0;
   return Math.min(1, 0.4 + Math.min(width, height) / Math.max(width, height));
+}
+
+/** Share of `blocks` that lie in a box or beside it. */
+function shareWithin(blocks: ReadonlySet<number>, box: BlockBox, { columns }: Overview): number {
+  let inside = 0;
+  for (const b of blocks) {
+    const x = b % columns;
+    const y = Math.floor(b / columns);
+    if (x >= box.x0 - 1 && x <= box.x1 && y >= box.y0 - 1 && y <= box.y1) inside++;
+  }
+  return blocks.size > 0 ? inside / blocks.size : 0;
 }
 
 /** Share of the blocks around a box, up to three away, that are among `blocks`. */
