@@ -6,6 +6,7 @@ import { type CaptureClock, resolveCaptureClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameTimes, uprightSize } from './clip/frameSource.js';
 import { pickFrames } from './clip/pickFrames.js';
 import { judgePictures } from './clip/pictureCadence.js';
+import { UNKNOWN_EXPOSURE, UNKNOWN_READOUT } from './clip/unknownCamera.js';
 import { AnalysisError } from './errors.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import type { OnsetSet } from './onset/onset.js';
@@ -31,9 +32,6 @@ export interface ClipOnsets {
   readonly screens: readonly OnsetSet[];
 }
 
-// Without a statement: sensors that film fast are read out during most of a frame; uniform from 0.2 to 1 (judgement).
-const UNKNOWN_READOUT = { fraction: 0.6, sd: 0.8 / Math.sqrt(12) };
-const UNKNOWN_EXPOSURE = { fraction: 0.75, sd: 0.15 };
 // A button that is held for the same time at each press ties the LED's going out to its lighting: the edges then say less
 // about the exposure than as many free ones (simulated, tests/accuracy).
 const PAIRED_EDGES = 1.3;

@@ -21,14 +21,14 @@ export async function writeResults(
   files: ClipFiles,
   options: { readonly writeRecipe: boolean; readonly signal?: AbortSignal | undefined },
 ): Promise<void> {
-  const { record, evidence } = measurement;
+  const { record } = measurement;
   checkPresses(record);
-  const picture = await overviewPicture(source, measurement);
+  const { picture, page } = await drawReport(source, measurement);
   const recordText = toJsonText(record);
   options.signal?.throwIfAborted();
   await writeWhole(files.csv, renderPressesCsv(record));
   await writeWhole(files.regions, picture);
-  await writeWhole(files.report, renderReport(record, { ...evidence, overviewJpeg: picture }));
+  await writeWhole(files.report, page);
   await keepInHistory(files, recordText);
   await writeWhole(files.record, recordText);
   if (options.writeRecipe) await writeWhole(files.recipe, toJsonText(measurement.recipe));
@@ -45,8 +45,17 @@ function checkPresses({ presses, fitness, clip }: ClipRecord): void {
 
 /** The report of a measurement with its overview picture, HTML; writes nothing. */
 export async function reportPage(source: FrameSource, measurement: Measurement): Promise<string> {
-  const overviewJpeg = await overviewPicture(source, measurement);
-  return renderReport(measurement.record, { ...measurement.evidence, overviewJpeg });
+  return (await drawReport(source, measurement)).page;
+}
+
+/** The overview picture and the report that holds it. */
+async function drawReport(
+  source: FrameSource,
+  measurement: Measurement,
+): Promise<{ readonly picture: Uint8Array; readonly page: string }> {
+  const picture = await overviewPicture(source, measurement);
+  const page = renderReport(measurement.record, { ...measurement.evidence, overviewJpeg: picture });
+  return { picture, page };
 }
 
 /** The frame of the first press with the regions drawn in, JPEG. */

@@ -12,8 +12,9 @@ import type {
 import { densityMoments, type GridDensity } from '../stats/gridDensity.js';
 import { hodgesLehmann } from '../stats/hodgesLehmann.js';
 import { holm } from '../stats/multipleComparisons.js';
-import { type DifferenceFound, differenceFound, differenceOfCentres } from '../stats/randomEffects.js';
+import { type DifferenceFound, differenceFound } from '../stats/randomEffects.js';
 import { rankTest } from '../stats/rankTest.js';
+import { delayDifference, meanDifference } from './groupDifference.js';
 import type { GroupEstimate, GroupEstimates } from './groupEstimates.js';
 import { jitterRange } from './jitterRange.js';
 import { uncancelledMs } from './measuredRegion.js';
@@ -84,12 +85,8 @@ function draftOf(estimates: GroupEstimates, task: ComparisonTask, marginMs: numb
   const clipsMs = Math.hypot(setUpMs(group, betweenMs), setUpMs(baseline, betweenMs));
   const floorMs = Math.hypot(sharedMs, clipsMs);
   const both = group.delayIndex !== null && baseline.delayIndex !== null;
-  const delay = both
-    ? differenceOfCentres(estimates.delays!, group.delayIndex!, baseline.delayIndex!, sharedMs)
-    : null;
-  const means = both
-    ? differenceOfCentres(estimates.means!, group.delayIndex!, baseline.delayIndex!, sharedMs)
-    : null;
+  const delay = both ? delayDifference(estimates, group, baseline, sharedMs) : null;
+  const means = both ? meanDifference(estimates, group, baseline, sharedMs) : null;
   const density = paired?.density ?? delay;
   const ranks = rankMethods(group.latenciesMs, baseline.latenciesMs, floorMs);
   return {

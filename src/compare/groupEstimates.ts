@@ -2,7 +2,7 @@
 import { mean, sampleVariance } from '../stats/describe.js';
 import { blurDensity, densityOfPoints, type GridDensity, studentDensity } from '../stats/gridDensity.js';
 import { type RandomEffects, randomEffects } from '../stats/randomEffects.js';
-import { fitWaitModel, type WaitModelFit } from '../stats/waitModel.js';
+import { fitWaitModel, type LatencyValue, type WaitModelFit } from '../stats/waitModel.js';
 import { weightedMoments } from '../stats/weightedPosterior.js';
 import { type MeasuredRegion, meanSharedErrors, type SharedErrors, uncancelledMs } from './measuredRegion.js';
 import type { RegionGroup } from './regionGroups.js';
@@ -13,8 +13,8 @@ export const LEAST_PRESSES = 3;
 export const BETWEEN_CLIPS_SCALE_MS = 0.3;
 /** Lattice of the delay's distributions, as a share of the narrowest one's sd. */
 const STEP_SHARE = 0.1;
-/** Standard deviations of an error on both sides of a distribution, with room for Student's tails. */
-const ERROR_REACH = 30;
+/** Length of a distribution in standard deviations of its widest error, with room for Student's tails. */
+const ERROR_REACH = 60;
 /** No finer and no coarser than this, ms. */
 const FINEST_STEP_MS = 0.002;
 const COARSEST_STEP_MS = 0.1;
@@ -61,7 +61,9 @@ export function estimateGroups(groups: readonly RegionGroup[]): GroupEstimates {
     indexed.length === 0
       ? null
       : randomEffects(
-          indexed.map((g) => withDelay[g]!.map((c) => delayLikelihood(c, step))),
+          indexed.map((g) =>
+            withDelay[g]!.map((c) => blurDensity(delayPosterior(c, step), c.region.clipUncertaintyMs)),
+          ),
           BETWEEN_CLIPS_SCALE_MS,
         );
   const meanErrors = withDelay.flat().map((c) => standardErrorMs(c.region));
@@ -70,7 +72,11 @@ export function estimateGroups(groups: readonly RegionGroup[]): GroupEstimates {
     indexed.length === 0
       ? null
       : randomEffects(
-          indexed.map((g) => withDelay[g]!.map((c) => meanLikelihood(c.region, meanStep))),
+          indexed.map((g) =>
+            withDelay[g]!.map((c) =>
+              blurDensity(meanPosterior(c.region, meanStep), c.region.clipUncertaintyMs),
+            ),
+          ),
           BETWEEN_CLIPS_SCALE_MS,
         );
   return {
@@ -96,13 +102,15 @@ export function estimateGroups(groups: readonly RegionGroup[]): GroupEstimates {
 
 function fitClip(region: MeasuredRegion): WaitModelFit | null {
   if (region.latencies.length < LEAST_PRESSES) return null;
-  return fitWaitModel(
-    region.latencies.map((l) => ({ valueMs: l.ms, uncertaintyMs: l.ownUncertaintyMs })),
-    {
-      periodMs: region.periodMs,
-      commonUncertaintyMs: Math.hypot(region.clipUncertaintyMs, uncancelledMs(region.sharedErrorsMs)),
-    },
-  );
+  return fitWaitModel(pressesOf(region), {
+    periodMs: region.periodMs,
+    commonUncertaintyMs: Math.hypot(region.clipUncertaintyMs, uncancelledMs(region.sharedErrorsMs)),
+  });
+}
+
+/** Latencies of a region as the wait model wants them. */
+export function pressesOf(region: MeasuredRegion): LatencyValue[] {
+  return region.latencies.map((l) => ({ valueMs: l.ms, uncertaintyMs: l.ownUncertaintyMs }));
 }
 
 /** Standard uncertainty of a clip's delay from its presses alone, ms. */
@@ -114,6 +122,11 @@ function latticeStep(uncertaintiesMs: readonly number[], reachMs: number): numbe
   const narrowest = uncertaintiesMs.length > 0 ? Math.min(...uncertaintiesMs) : 1;
   const step = Math.min(COARSEST_STEP_MS, Math.max(FINEST_STEP_MS, STEP_SHARE * narrowest));
   return coarseEnough(step, reachMs);
+}
+
+/** How far distributions reach whose middles lie within `apartMs` and whose widest error is `widestMs` (sd), ms. */
+export function distributionReach(apartMs: number, widestMs: number): number {
+  return apartMs + ERROR_REACH * widestMs;
 }
 
 /** The step, or a coarser one where a distribution that reaches so far would have too many points. */
@@ -134,18 +147,18 @@ function reachOf(clips: readonly FittedClip[]): number {
     }
     widest = Math.max(widest, region.clipUncertaintyMs, uncancelledMs(region.sharedErrorsMs));
   }
-  return low > high ? 0 : high - low + ERROR_REACH * Math.hypot(widest, high - low);
+  return low > high ? 0 : distributionReach(high - low, Math.hypot(widest, high - low));
 }
 
-/** Likelihood of a clip's delay, widened by what is common to this clip alone. */
-function delayLikelihood({ region, fit }: FittedClip, step: number): GridDensity {
-  return blurDensity(densityOfPoints(fit!.delayPosterior, step), region.clipUncertaintyMs);
+/** What a clip's presses alone say of its delay. */
+export function delayPosterior({ fit }: FittedClip, step: number): GridDensity {
+  return densityOfPoints(fit!.delayPosterior, step);
 }
 
-function meanLikelihood(region: MeasuredRegion, step: number): GridDensity {
+/** What a clip's presses alone say of its mean latency. */
+export function meanPosterior(region: MeasuredRegion, step: number): GridDensity {
   const values = region.latencies.map((l) => l.ms);
-  const own = studentDensity(mean(values), standardErrorMs(region), values.length - 1, step);
-  return blurDensity(own, region.clipUncertaintyMs);
+  return studentDensity(mean(values), standardErrorMs(region), values.length - 1, step);
 }
 
 function standardErrorMs(region: MeasuredRegion): number {

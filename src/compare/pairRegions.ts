@@ -5,7 +5,7 @@ import { excessVarianceFromSd } from '../stats/excessVariance.js';
 import { blurDensity, type GridDensity, studentDensity } from '../stats/gridDensity.js';
 import { hodgesLehmannPaired } from '../stats/hodgesLehmann.js';
 import { centreOf, randomEffects } from '../stats/randomEffects.js';
-import { BETWEEN_CLIPS_SCALE_MS, coarseEnough } from './groupEstimates.js';
+import { BETWEEN_CLIPS_SCALE_MS, coarseEnough, distributionReach } from './groupEstimates.js';
 import { type MeasuredRegion, uncancelledMs } from './measuredRegion.js';
 import type { RegionGroup } from './regionGroups.js';
 
@@ -100,7 +100,10 @@ function densityOf(
     ),
   );
   const means = differencesMs.map((d) => mean(d));
-  const step = coarseEnough(Math.min(...errors) / 10, Math.max(...means) - Math.min(...means) + 60 * widest);
+  const step = coarseEnough(
+    Math.min(...errors) / 10,
+    distributionReach(Math.max(...means) - Math.min(...means), widest),
+  );
   const likelihoods = clips.map(({ group, baseline }, c) =>
     blurDensity(
       studentDensity(mean(differencesMs[c]!), errors[c]!, freedom, step),

@@ -56,6 +56,8 @@ function variableSentence(name: string, [low, high]: IntervalMs, periodMs: numbe
     periodMs === null
       ? ''
       : ` (${(low / periodMs).toFixed(1)} to ${(high / periodMs).toFixed(1)} display frames)`;
+  if (low < -0.05)
+    return `${name} varies: from ${msText(-low)} ms less to ${msText(high)} ms more lag${frames}.`;
   return `${name} adds ${rangeText([low, high])} ms${frames}, variable.`;
 }
 
@@ -65,17 +67,17 @@ function undecidedSentence(facts: ComparisonFacts): string {
     morePresses !== null
       ? `film about ${morePresses} more presses`
       : facts.floorOf === 'clips'
-        ? 'more presses do not help, film more clips of each'
-        : 'more presses do not help, film LED and screen at one height or calibrate the readout';
-  if (addedMs === null || intervalMs === null) return `${name}: cannot say: ${film}.`;
+        ? 'more presses would not help, film more clips of each'
+        : 'more presses would not help, film LED and screen at one height or calibrate the readout';
+  if (addedMs === null || intervalMs === null) return `${name}: cannot say; ${film}.`;
   const interval = `${msText(intervalMs[0])} to ${msText(intervalMs[1])} ms`;
   if (equivalent) {
-    return `${name}: no added fixed delay (within ${marginMs} ms), but cannot say whether its lag varies: ${film}.`;
+    return `${name}: no added fixed delay (within ${marginMs} ms); whether its lag varies we cannot say, ${film}.`;
   }
   if (different) {
     const size =
       addedMs > 0 ? `adds about ${msText(addedMs)} ms` : `has about ${msText(-addedMs)} ms less lag`;
-    return `${name} ${size} (${interval}), but cannot say whether it is fixed: ${film}.`;
+    return `${name} ${size} (${interval}); whether that is fixed we cannot say, ${film}.`;
   }
-  return `${name}: cannot say: ${film} (the added lag lies between ${msText(intervalMs[0])} and ${msText(intervalMs[1])} ms).`;
+  return `${name}: cannot say; ${film} (the added lag lies between ${msText(intervalMs[0])} and ${msText(intervalMs[1])} ms).`;
 }

@@ -1,5 +1,6 @@
 /** Traces of an annotated clip: how far each region's change had come in each frame, from samples, by the record. */
 import type { CaptureClock } from '../clip/captureClock.js';
+import { UNKNOWN_EXPOSURE, UNKNOWN_READOUT } from '../clip/unknownCamera.js';
 import type { ClipRecord, PressRecord } from '../record/record.js';
 import type { ClipSamples } from '../samples/samples.js';
 import { lampGain, makeTrace, type Trace } from '../trace/trace.js';
@@ -11,11 +12,7 @@ export interface ClipTrace {
   readonly middleS: number;
 }
 
-/** What `measure` takes where the record says `null`: the record's times stand on it. */
-export const ASSUMED_READOUT = 0.6;
-const ASSUMED_EXPOSURE = 0.75;
-
-/** The trace of a region on the very clock that the record's onsets were measured on. */
+/** The trace of a region on the very clock that the record's onsets were measured on, assumptions included. */
 export function clipTrace(
   samples: ClipSamples,
   region: string,
@@ -25,9 +22,9 @@ export function clipTrace(
   const { readoutFraction, exposureFraction } = record.timing;
   const reference = record.recipe.regions.find((r) => r.role === 'reference');
   const gain = reference ? lampGain(samples, reference.name) : undefined;
-  const trace = makeTrace(samples, region, clock, readoutFraction ?? ASSUMED_READOUT, gain);
+  const trace = makeTrace(samples, region, clock, readoutFraction ?? UNKNOWN_READOUT.fraction, gain);
   const rowS = trace.openS[0]! - clock.capturedAtS[0]!;
-  return { trace, middleS: rowS + ((exposureFraction ?? ASSUMED_EXPOSURE) / 2) * clock.periodS };
+  return { trace, middleS: rowS + ((exposureFraction ?? UNKNOWN_EXPOSURE.fraction) / 2) * clock.periodS };
 }
 
 /** Frames that stand for "before" and "after" a change, at most. */

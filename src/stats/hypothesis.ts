@@ -12,6 +12,16 @@ export interface WaitData {
   readonly largestUncertaintyMs: number;
 }
 
+/** One way in which presses may scatter about their delay, and what the data say of it. */
+export interface PressLaw {
+  /** ln of its prior probability, that of its hypothesis included. */
+  readonly logPrior: number;
+  /** ln of the likelihood integrated over the delay; -Infinity where it is negligible. */
+  readonly logEvidence: number;
+  /** Density of latency - delay at x ms for a measurement uncertainty of u ms, 1/ms. */
+  readonly density: (x: number, u: number) => number;
+}
+
 /** One hypothesis after integration. Parallel arrays hold its posterior as weighted points. */
 export interface Hypothesis {
   /** Unique name, used as a key of the criteria in the record. */
@@ -30,6 +40,8 @@ export interface Hypothesis {
   readonly jittersMs: readonly number[];
   /** ln weight of each point; integrates to e^logEvidence. */
   readonly logWeights: readonly number[];
+  /** One a grid node, the same nodes in the same order for all data of one period. */
+  readonly laws: readonly PressLaw[];
 }
 
 /** ln of the sum of e^x. */

@@ -20,6 +20,7 @@ export function lateRefresh(data: WaitData, periodMs: number, priorProbability: 
   const delaysMs: number[] = [];
   const jittersMs: number[] = [];
   const logWeights: number[] = [];
+  const logLikelihoods: number[][] = Array.from({ length: LATE_NODES }, () => []);
   let maxLogLikelihood = Number.NEGATIVE_INFINITY;
   const logPrior = Math.log(step / LATE_NODES);
   const inTime = new Float64Array(n);
@@ -35,7 +36,7 @@ export function lateRefresh(data: WaitData, periodMs: number, priorProbability: 
     }
     if (hopeless) continue;
     for (let k = 0; k < LATE_NODES; k += 1) {
-      const share = (0.5 * (k + 0.5)) / LATE_NODES;
+      const share = lateShare(k);
       let logLikelihood = -n * Math.log(periodMs);
       let product = 1;
       for (let i = 0; i < n; i += 1) {
@@ -51,6 +52,7 @@ export function lateRefresh(data: WaitData, periodMs: number, priorProbability: 
       delaysMs.push(delay);
       jittersMs.push(periodMs * Math.sqrt(share * (1 - share)));
       logWeights.push(logLikelihood + logPrior);
+      logLikelihoods[k]!.push(logLikelihood);
     }
   }
   const identity = { name: 'late-refresh', model: 'jitter', shape: 'late-refresh', parameters: 2 } as const;
@@ -62,5 +64,18 @@ export function lateRefresh(data: WaitData, periodMs: number, priorProbability: 
     delaysMs,
     jittersMs,
     logWeights,
+    laws: logLikelihoods.map((list, k) => ({
+      logPrior: Math.log(priorProbability / LATE_NODES),
+      logEvidence: logSumExp(list) + Math.log(step),
+      density: (x, u) =>
+        ((1 - lateShare(k)) * waitShape(x, u, periodMs) +
+          lateShare(k) * waitShape(x - periodMs, u, periodMs)) /
+        periodMs,
+    })),
   };
+}
+
+/** Share of late presses of a grid node. */
+function lateShare(node: number): number {
+  return (0.5 * (node + 0.5)) / LATE_NODES;
 }

@@ -4,7 +4,7 @@
  */
 
 import { normalLogPdf } from '../numeric/normal.js';
-import { type Hypothesis, logSumExp, type WaitData } from './hypothesis.js';
+import { type Hypothesis, logSumExp, type PressLaw, type WaitData } from './hypothesis.js';
 import { locationPosterior } from './locationPosterior.js';
 import { logTwoWaitsShape, logWaitShape } from './waitDensity.js';
 
@@ -37,6 +37,7 @@ function integrate(
   const delaysMs: number[] = [];
   const jittersMs: number[] = [];
   const logWeights: number[] = [];
+  const laws: PressLaw[] = [];
   const n = latenciesMs.length;
   let maxLogLikelihood = Number.NEGATIVE_INFINITY;
   let bestNode = Number.NEGATIVE_INFINITY;
@@ -58,6 +59,12 @@ function integrate(
       Math.max(...ends) + pad,
       bestNode - NEGLIGIBLE - node.logPrior,
     );
+    laws.push({
+      logPrior: Math.log(identity.priorProbability) + node.logPrior,
+      logEvidence: posterior?.logIntegral ?? Number.NEGATIVE_INFINITY,
+      density: (x, u) =>
+        Math.exp(node.logDensity(x + node.delayShiftMs, Math.hypot(u, node.gaussianMs)) - node.logScale),
+    });
     if (posterior === null) continue;
     bestNode = Math.max(bestNode, posterior.maxLogLikelihood + node.logPrior);
     maxLogLikelihood = Math.max(maxLogLikelihood, posterior.maxLogLikelihood);
@@ -78,6 +85,7 @@ function integrate(
     delaysMs,
     jittersMs,
     logWeights,
+    laws,
   };
 }
 

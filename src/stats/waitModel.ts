@@ -3,7 +3,7 @@
  * the chain, and measurement error. This file weighs the hypotheses and words the answer.
  */
 import { expected } from '../errors.js';
-import { type Hypothesis, type JitterShape, logSumExp, type WaitData } from './hypothesis.js';
+import { type Hypothesis, type JitterShape, logSumExp, type PressLaw, type WaitData } from './hypothesis.js';
 import { lateRefresh } from './lateRefresh.js';
 import {
   gaussianJitter,
@@ -76,6 +76,8 @@ export interface WaitModelFit {
   readonly bic: Readonly<Record<string, number>>;
   /** The delay's posterior over all hypotheses, ms, without the common uncertainty: the likelihood of this sample's delay. */
   readonly delayPosterior: WeightedPoints;
+  /** Every way in which the presses may scatter that was weighed; the same list for every sample of one period. */
+  readonly laws: readonly PressLaw[];
 }
 
 /** Smallest measurement uncertainty that is believed, as a share of the period: keeps the likelihood finite. */
@@ -212,6 +214,7 @@ function answer(
       hypotheses.map((h) => [h.name, -2 * h.maxLogLikelihood + h.parameters * Math.log(n)]),
     ),
     delayPosterior: posterior,
+    laws: hypotheses.flatMap((h) => h.laws),
   };
 }
 

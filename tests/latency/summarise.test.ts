@@ -111,6 +111,7 @@ describe('verdict', () => {
     twoEdgeBoundMs: [60, 62],
     probabilities: {},
     bic: {},
+    laws: [],
     delayPosterior: { values: [61.23], weights: [1] },
   };
   const values = [61.5, 70, 77.4];

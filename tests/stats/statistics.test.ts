@@ -3,11 +3,9 @@ import { seededRandom } from '../../src/numeric/seededRandom.js';
 import { bootstrapInterval } from '../../src/stats/bootstrap.js';
 import { combineUncertainty } from '../../src/stats/combineUncertainty.js';
 import { describe, mean } from '../../src/stats/describe.js';
-import { equivalenceOfPairs } from '../../src/stats/equivalence.js';
 import { equivalencePower, pressesForEquivalence } from '../../src/stats/equivalencePower.js';
 import { excessVariance } from '../../src/stats/excessVariance.js';
 import { hodgesLehmann } from '../../src/stats/hodgesLehmann.js';
-import { permutationTest } from '../../src/stats/permutationTest.js';
 import { predictWidth, pressesForWidth } from '../../src/stats/planWidth.js';
 import { quantile } from '../../src/stats/quantile.js';
 import { lowerTail, mannWhitneyDistribution } from '../../src/stats/ranks.js';
@@ -48,13 +46,9 @@ group('rank tests against brute force', () => {
 });
 
 group('resampling', () => {
-  test('same seed, same answer; p is never 0', () => {
+  test('same seed, same answer', () => {
     const r = seededRandom(1);
     const x = Array.from({ length: 30 }, () => r.normal());
-    const y = Array.from({ length: 30 }, () => r.normal(50));
-    const found = permutationTest(x, y, { seed: 7, arrangements: 199 });
-    expect(found).toEqual(permutationTest(x, y, { seed: 7, arrangements: 199 }));
-    expect(found.p).toBeCloseTo(1 / 200, 12);
     const a = bootstrapInterval(x, mean, { seed: 3 });
     expect(a).toEqual(bootstrapInterval(x, mean, { seed: 3 }));
     expect(a.interval[0]).toBeLessThan(a.estimate);
@@ -62,12 +56,7 @@ group('resampling', () => {
   });
 });
 
-group('equivalence and spread', () => {
-  test('no spread at all is equivalent inside the margin and not outside', () => {
-    expect(equivalenceOfPairs([1, 2, 3], [1.5, 2.5, 3.5], 1).equivalent).toBe(true);
-    expect(equivalenceOfPairs([1, 2, 3], [3, 4, 5], 1).equivalent).toBe(false);
-  });
-
+group('planned equivalence and spread', () => {
   test('planning inverts the power', () => {
     const setting = { sd: 1, margin: 1, paired: true };
     const n = pressesForEquivalence(0.8, setting)!;
