@@ -9,6 +9,7 @@ import type {
   LagKind,
   PairedComparison,
 } from '../record/comparison.js';
+import { mean } from '../stats/describe.js';
 import { densityMoments, type GridDensity } from '../stats/gridDensity.js';
 import { hodgesLehmann } from '../stats/hodgesLehmann.js';
 import { holm } from '../stats/multipleComparisons.js';
@@ -258,7 +259,15 @@ function moreFor(draft: Draft, marginMs: number, answered: boolean, claims: numb
     floorMs: paired ? 0 : floorMs,
     marginMs,
     claims,
+    periodMs: paired ? null : (group.periodMs ?? baseline.periodMs),
+    spreadMs: Math.max(pressSpreadMs(group), pressSpreadMs(baseline)),
   });
+}
+
+/** Measurement and jitter of one press together, ms. */
+function pressSpreadMs({ clips, spread }: GroupEstimate): number {
+  const own = clips.flatMap((c) => c.region.latencies.map((l) => l.ownUncertaintyMs ** 2));
+  return Math.hypot(Math.sqrt(mean(own)), spread?.jitterMs ?? 0);
 }
 
 function pairedPart(

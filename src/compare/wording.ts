@@ -56,8 +56,11 @@ function variableSentence(name: string, [low, high]: IntervalMs, periodMs: numbe
     periodMs === null
       ? ''
       : ` (${(low / periodMs).toFixed(1)} to ${(high / periodMs).toFixed(1)} display frames)`;
-  if (low < -0.05)
-    return `${name} varies: from ${msText(-low)} ms less to ${msText(high)} ms more lag${frames}.`;
+  // How far jitter reaches is known less well than where its middle lies: a fastest press that gains time is no claim.
+  if (low <= 0) {
+    const most = periodMs === null ? '' : ` (${(high / periodMs).toFixed(1)} display frames)`;
+    return `${name} adds up to ${high >= 10 ? high.toFixed(0) : high.toFixed(1)} ms${most}, variable.`;
+  }
   return `${name} adds ${rangeText([low, high])} ms${frames}, variable.`;
 }
 

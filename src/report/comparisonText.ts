@@ -100,6 +100,7 @@ function groupTable(groups: readonly ComparedGroup[], width: number): readonly s
 
 function budgetTable({ stages, totals }: Budget, width: number): readonly string[] {
   const frames = (n: number | null): string => (n === null ? '' : ` (${fixed(n, 1)})`);
+  const several = new Set(totals.map((t) => t.region)).size > 1;
   const known = stages.map(
     (s) => `${plainText(s.name)} ${fixed(s.valueMs, 1)} +- ${fixed(s.halfWidthMs, 1)} ms`,
   );
@@ -109,7 +110,7 @@ function budgetTable({ stages, totals }: Budget, width: number): readonly string
       [
         ['', 'best', 'typical', 'worst'],
         ...totals.map((t) => [
-          plainText(t.name),
+          several ? `${plainText(t.name)}, ${plainText(t.region)}` : plainText(t.name),
           `${fixed(t.bestMs, 1)} ms${frames(t.bestDisplayFrames)}`,
           `${fixed(t.typicalMs, 1)} ms${frames(t.typicalDisplayFrames)}`,
           `${fixed(t.worstMs, 1)} ms${frames(t.worstDisplayFrames)}`,

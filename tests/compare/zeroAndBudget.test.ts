@@ -91,12 +91,24 @@ describe('budget', () => {
 });
 
 describe('more presses', () => {
-  const open = { n: 30, differenceMs: 0, uncertaintyMs: 0.6, floorMs: 0, marginMs: 1, claims: 1 };
+  const open = {
+    n: 30,
+    differenceMs: 0,
+    uncertaintyMs: 0.6,
+    floorMs: 0,
+    marginMs: 1,
+    claims: 1,
+    periodMs: 1000 / 60,
+    spreadMs: 0.3,
+  };
   it('grow with the uncertainty and with the number of claims, and end at the floor', () => {
     const few = moreForDifference(open)!;
     expect(few).toBeGreaterThan(5);
     expect(moreForDifference({ ...open, uncertaintyMs: 1 })!).toBeGreaterThan(few);
     expect(moreForDifference({ ...open, claims: 10 })!).toBeGreaterThan(few);
     expect(moreForDifference({ ...open, floorMs: 0.5 })).toBeNull();
+    // Soft edges and pairs take more: their uncertainty falls with the root alone.
+    expect(moreForDifference({ ...open, spreadMs: 2 })!).toBeGreaterThan(few);
+    expect(moreForDifference({ ...open, periodMs: null })!).toBeGreaterThan(few);
   });
 });

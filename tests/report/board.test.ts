@@ -12,6 +12,7 @@ import {
   markdownText,
 } from '../../src/report/board/boardTable.js';
 import { relativeAddress } from '../../src/report/board/reportLink.js';
+import { totalPlot } from '../../src/report/board/totalPlot.js';
 import { cspHash } from '../../src/report/sha256.js';
 import { benchComparison, hostileComparison, NASTY } from './boardFixtures.js';
 import { readMarkup } from './wellFormed.js';
@@ -111,7 +112,34 @@ describe('addresses', () => {
   ])('%s', (path, address) => expect(relativeAddress(path)).toBe(address));
 });
 
+describe('thumb to eye', () => {
+  const plot = totalPlot(bench.budget!, 'total');
+  it('stacks fixed delay, wait and stage of every group to its typical total, in words too', () => {
+    const direct = bench.budget!.totals.find((t) => t.name === 'Direct')!;
+    const parts = direct.parts.filter((p) => p.kind !== 'jitter');
+    const sum = parts.reduce((total, p) => total + p.typicalMs, 0);
+    expect(Math.abs(sum - direct.typicalMs)).toBeLessThan(0.5); // medians do not add exactly
+    const widths = [...plot.matchAll(/<rect class="(bar|hatched|hollow)"[^>]* width="([\d.]+)"/g)].slice(
+      0,
+      3,
+    );
+    expect(widths.map((w) => w[1])).toEqual(['bar', 'hatched', 'hollow']);
+    const drawn = widths.map((w) => Number(w[2]));
+    const first = bench.budget!.totals[0]!.parts.filter((p) => p.kind !== 'jitter');
+    first.forEach((part, i) => {
+      expect(drawn[i]! / drawn[0]!).toBeCloseTo(part.typicalMs / first[0]!.typicalMs, 2);
+    });
+    expect(plot).toContain(`Direct: typically ${direct.typicalMs.toFixed(1)} ms (`);
+    readMarkup(plot);
+  });
+});
+
 describe('page', () => {
+  it('says what was allowed although it does not compare, on the page and in Markdown', () => {
+    const allowed = 'Allowed: the regions lie at different heights.';
+    const made = { ...bench, comparisons: bench.comparisons.map((c) => ({ ...c, allowed: [allowed] })) };
+    for (const text of [boardHtml(made), boardMarkdown(made)]) expect(text.split(allowed)).toHaveLength(2);
+  });
   it.each([
     ['bench', bench],
     ['hostile', hostile],

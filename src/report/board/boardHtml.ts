@@ -4,11 +4,13 @@ import { LAG_WORDS, lagSign, signStyle } from '../lagSign.js';
 import { asMarkup, html, type Markup } from '../markup.js';
 import { fixed, intervalText, msText } from '../numberText.js';
 import { pageStyle } from '../page/pageStyle.js';
+import { plainText } from '../plainText.js';
 import { cspHash } from '../sha256.js';
 import { boardPlot, boardPlotStyle } from './boardPlot.js';
-import { type BoardRow, boardRows, orderCaution } from './boardRows.js';
+import { type BoardRow, boardRows, boardWorries, orderCaution } from './boardRows.js';
 import { boardTitle } from './boardTable.js';
 import { relativeAddress } from './reportLink.js';
+import { totalPlot, totalTitle } from './totalPlot.js';
 
 const boardOwn = `
 .glance{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,20rem),1fr));gap:1.2rem 2rem;align-items:start;margin:1.2rem 0 0}
@@ -156,7 +158,11 @@ function figuresSection({ betweenClips }: Comparison, rows: readonly BoardRow[])
 
 function budgetSection({ budget }: Comparison): Markup | null {
   if (budget === null) return null;
-  return html`<section id="budget"><h2 id="budget-h">Thumb to eye</h2><p>Measured latency and stages known from elsewhere: ${budget.stages.map((s) => `${s.name} ${fixed(s.valueMs, 1)} ± ${fixed(s.halfWidthMs, 1)} ms`).join(', ')}. Nineteen presses of twenty lie between best and worst.</p><div class="scroll" role="region" aria-labelledby="budget-h" tabindex="0"><table><thead><tr><th scope="col">Group</th><th scope="col" class="number">Best, ms</th><th scope="col" class="number">Typical, ms</th><th scope="col" class="number">Worst, ms</th><th scope="col" class="number">Typical, display frames</th></tr></thead><tbody>${budget.totals.map((t) => html`<tr><th scope="row" class="name">${t.name}</th><td class="number">${fixed(t.bestMs, 1)}</td><td class="number">${fixed(t.typicalMs, 1)}</td><td class="number">${fixed(t.worstMs, 1)}</td><td class="number">${t.typicalDisplayFrames === null ? 'unknown' : fixed(t.typicalDisplayFrames, 2)}</td></tr>`)}</tbody></table></div></section>`;
+  const stages = budget.stages.map(
+    (s) => `${plainText(s.name)} ${fixed(s.valueMs, 1)} ± ${fixed(s.halfWidthMs, 1)} ms`,
+  );
+  const frames = (count: number | null): string => (count === null ? 'unknown' : fixed(count, 2));
+  return html`<section id="budget"><h2 id="budget-h">Thumb to eye</h2><p>Measured latency and stages known from elsewhere: ${stages.join(', ')}. Nineteen presses of twenty lie between best and worst.</p><figure class="sheet board-plot"><figcaption>A typical press<span>Filled: the fixed delay. Hatched: the wait for the next refresh, half of one. Outlined: ${budget.stages.map((s) => plainText(s.name)).join(', then ')}. The line beneath reaches from best to worst.</span></figcaption>${asMarkup(totalPlot(budget, 'total'))}</figure><div class="scroll" role="region" aria-labelledby="budget-h" tabindex="0"><table><thead><tr><th scope="col">Group</th><th scope="col" class="number">Best, ms</th><th scope="col" class="number">Typical, ms</th><th scope="col" class="number">Worst, ms</th><th scope="col" class="number">Best, display frames</th><th scope="col" class="number">Typical, display frames</th><th scope="col" class="number">Worst, display frames</th></tr></thead><tbody>${budget.totals.map((t) => html`<tr><th scope="row" class="name">${totalTitle(budget, t)}</th>${[t.bestMs, t.typicalMs, t.worstMs].map((ms) => html`<td class="number">${fixed(ms, 1)}</td>`)}${[t.bestDisplayFrames, t.typicalDisplayFrames, t.worstDisplayFrames].map((count) => html`<td class="number">${frames(count)}</td>`)}</tr>`)}</tbody></table></div></section>`;
 }
 
 const USES = { group: 'ranked', 'zero-check': 'zero check', 'left-out': 'left out' } as const;
@@ -165,7 +171,8 @@ function clipsSection({ clips }: Comparison, linkTo: (path: string) => string): 
   return html`<section id="clips"><h2 id="clips-h">Clips</h2><div class="scroll" role="region" aria-labelledby="clips-h" tabindex="0"><table><thead><tr><th scope="col">Report</th><th scope="col">Labels</th><th scope="col">Used as</th><th scope="col">Fitness</th><th scope="col" class="number">Presses</th></tr></thead><tbody>${clips.map((clip) => html`<tr><th scope="row" class="name">${link(clip.report, clip.file, linkTo)}</th><td class="words">${Object.values(clip.labels).join(' · ')}</td><td>${USES[clip.use]}</td><td>${clip.fitness}</td><td class="number">${clip.regions.reduce((sum, r) => sum + r.n, 0)}</td></tr>`)}</tbody></table></div></section>`;
 }
 
-function worriesSection({ warnings }: Comparison): Markup | null {
+function worriesSection(comparison: Comparison): Markup | null {
+  const warnings = boardWorries(comparison);
   if (warnings.length === 0) return null;
   return html`<section id="worries"><h2>What to worry about</h2><ul class="worries">${warnings.map((text) => html`<li class="care"><b>mind</b>${text}</li>`)}</ul></section>`;
 }

@@ -65,7 +65,7 @@ function rowMarkup(row: BoardRow, top: number, x: (ms: number) => number, id: st
 }
 
 /** The beginning of a name that fits; the whole name stands in the list. */
-function shortName(name: string): string {
+export function shortName(name: string): string {
   let room = NAME_ROOM;
   let kept = '';
   for (const character of name) {

@@ -123,6 +123,11 @@ function clipsOf(comparison: Comparison, group: ComparedGroup): readonly Compare
   return indices.flatMap((index) => comparison.clips[index] ?? []);
 }
 
+/** What was allowed although it does not compare, and the warnings: they go where the board goes. */
+export function boardWorries({ comparisons, warnings }: Comparison): readonly string[] {
+  return [...new Set(comparisons.flatMap((c) => c.allowed)), ...warnings];
+}
+
 /** Words on what a board's order is worth. */
 export function orderCaution(rows: readonly BoardRow[]): string | null {
   const unsure = rows.some((row, i) => {

@@ -3,7 +3,7 @@ import type { Comparison } from '../../record/comparison.js';
 import { short } from '../numberText.js';
 import { plainText } from '../plainText.js';
 import { guardFormula, quoteCell } from '../pressesCsv.js';
-import { type BoardRow, boardRows, orderCaution } from './boardRows.js';
+import { type BoardRow, boardRows, boardWorries, orderCaution } from './boardRows.js';
 import { relativeAddress } from './reportLink.js';
 
 /** One column: name, unit, meaning, and how to fill it. */
@@ -167,7 +167,12 @@ export function boardMarkdown(comparison: Comparison): string {
       .join(', '),
   ]);
   const table = [head, head.map(() => '---'), ...lines].map((line) => `| ${line.join(' | ')} |`);
-  const sentences = rows.filter((row) => row.sentence !== '').map((row) => `- ${markdownText(row.sentence)}`);
+  const sentences = rows
+    .filter((row) => row.sentence !== '')
+    .map(
+      (row) => `- ${markdownText(row.title === row.name ? row.sentence : `${row.region}: ${row.sentence}`)}`,
+    );
+  const worries = boardWorries(comparison);
   const notes = [orderCaution(rows), comparison.zeroCheck.sentence, comparison.betweenClips.sentence].filter(
     (note) => note !== null && note !== '',
   );
@@ -178,8 +183,8 @@ export function boardMarkdown(comparison: Comparison): string {
     '',
     ...(sentences.length > 0 ? [...sentences, ''] : []),
     ...notes.flatMap((note) => [markdownText(note ?? ''), '']),
-    ...(comparison.warnings.length > 0
-      ? ['## What to worry about', '', ...comparison.warnings.map((w) => `- ${markdownText(w)}`), '']
+    ...(worries.length > 0
+      ? ['## What to worry about', '', ...worries.map((w) => `- ${markdownText(w)}`), '']
       : []),
     `Made by lagreel ${markdownText(comparison.tool.version)}. A fixed lag is the same for every press; a variable one wanders.`,
     '',

@@ -35,7 +35,9 @@ export async function boardCard(comparison: Comparison, shape: CardShape, theme:
   const inner = widthPx - 2 * m;
   const wide = shape === 'wide';
   const all = boardRows(comparison);
-  const rows = all.slice(0, MOST_ROWS[shape]);
+  // Where not all rows have room and a screen has several regions, every chain at one region says more than some at all.
+  const region = all.length > MOST_ROWS[shape] ? (comparison.groups[0]?.region ?? null) : null;
+  const rows = all.filter((row) => region === null || row.group.region === region).slice(0, MOST_ROWS[shape]);
   const title = boardTitle(comparison);
   const parts: string[] = [
     await cardLine(m, wide ? 150 : 170, title, inner, {
@@ -186,5 +188,5 @@ function addedLine(row: BoardRow): string {
   if (row.isBaseline) return 'baseline';
   return row.comparison?.addedMs == null
     ? `${counted(row.group.n, 'press', 'presses')}`
-    : `${row.added.split(' (')[0]} to the baseline`;
+    : `${row.added.split(' (')[0]} against the baseline`;
 }
