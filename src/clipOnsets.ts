@@ -36,6 +36,7 @@ export interface ClipOnsets {
 // about the exposure than as many free ones (simulated, tests/accuracy).
 const PAIRED_EDGES = 1.3;
 const BOUNCE_S = 0.012;
+const MUCH_SHARPER = 0.7;
 
 /**
  * The part of a recipe that onsets depend on, as text: recipes alike in it have the same onsets in the same samples.
@@ -78,19 +79,28 @@ export function findClipOnsets(
   const ledRegion = recipe.regions.find((r) => r.role === 'led')!;
   const screenRegions = recipe.regions.filter((r) => r.role === 'screen');
   const ledTrace = traceOf(ledRegion.name);
-  const led = findLedOnsets(ledTrace, {
+  const firstLed = findLedOnsets(ledTrace, {
     exposureFraction: recipe.capture.exposureFraction,
     bounceS: BOUNCE_S,
   });
-  const exposure = exposureOf(recipe, led);
+  const firstExposure = exposureOf(recipe, firstLed);
   const screenTraces = screenRegions.map((r) => traceOf(r.name));
   const screens = findScreenOnsets(screenTraces, {
-    exposureFraction: exposure.fraction,
-    exposureSd: exposure.sd,
+    exposureFraction: firstExposure.fraction,
+    exposureSd: firstExposure.sd,
     refreshHz: recipe.display.refreshHz,
     level: recipe.response.level,
     pictureHeightPx: uprightSize(facts).height,
   });
+  // A display that pulses measures the shutter far better than an LED that goes on and off a few times.
+  const exposure = sharperExposure(firstExposure, screens);
+  const led =
+    exposure === firstExposure
+      ? firstLed
+      : {
+          ...findLedOnsets(ledTrace, { exposureFraction: exposure.fraction, bounceS: BOUNCE_S }),
+          exposure: firstLed.exposure,
+        };
   return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens };
 }
 
@@ -123,6 +133,22 @@ function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
     fraction: found.fraction,
     sd: (PAIRED_EDGES * (found.interval[1] - found.interval[0])) / 4,
     interval: found.interval,
+    source: 'measured',
+  };
+}
+
+/** The exposure fraction that a screen's pulses show, where it is known better from them. */
+function sharperExposure(known: ExposureUsed, screens: readonly OnsetSet[]): ExposureUsed {
+  const shown = screens.find((s) => s.shutter && s.shutter.sd < MUCH_SHARPER * known.sd)?.shutter;
+  if (!shown) return known;
+  const interval = [
+    Math.max(0, shown.fraction - 1.96 * shown.sd),
+    Math.min(1, shown.fraction + 1.96 * shown.sd),
+  ];
+  return {
+    fraction: shown.fraction,
+    sd: shown.sd,
+    interval: interval as [number, number],
     source: 'measured',
   };
 }

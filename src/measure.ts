@@ -66,6 +66,8 @@ export interface MeasureOptions {
 // A phone's tone curve is only roughly the tagged one: standard shift of a partly lit edge, camera frames
 // (check-values 1.7; checked with steeper curves in tests/accuracy).
 const TONE_CURVE_T = 0.03;
+// Pulses hardly suffer from it, so that the LED's edge is not made good for by the screen's.
+const TONE_CURVE_PULSED_T = 0.06;
 
 /**
  * Measures a clip by a recipe; regions that the recipe does not name are looked for in the clip itself.
@@ -184,7 +186,7 @@ export function measureSamples(
       cueDelayMs: recipe.cue.delayMs,
       cueDelayUncertaintyMs: recipe.cue.delayUncertaintyMs,
       shapeMs: screen.shapeSdS * 1000,
-      toneCurveT: TONE_CURVE_T,
+      toneCurveT: screen.light === 'pulsed' ? TONE_CURVE_PULSED_T : TONE_CURVE_T,
     };
     const latencies = pairing.presses.map((press) => latencyOf(press, screen.region.name, conditions));
     const counted = latencies.filter(

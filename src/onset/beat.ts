@@ -63,7 +63,8 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   if (frames < 64) return null;
   const { bandOfCell, light } = bandLight(trace);
   const timesT = Float64Array.from(trace.openS, (t) => t / periodS);
-  const slowestHz = Math.min(60, ...expectedHz);
+  // Frames of about one refresh around a change are left out; a refresh that is not known may be as slow as 60 Hz.
+  const slowestHz = expectedHz.length > 0 ? Math.min(...expectedHz) : 60;
   const states = steadyFrames(light, Math.max(1, Math.ceil(0.8 / (slowestHz * periodS))));
   const { bright, dim } = states;
   if (bright.length < LEAST_FRAMES) return null;

@@ -103,7 +103,8 @@ function gainAt(
 function commonSteady(knots: readonly Knot[]): number {
   const both = knots.filter((k) => k.low !== null) as readonly { low: number; high: number }[];
   const n = both.length;
-  if (n < 4) return 0;
+  // Pulses locked to the frames show two phases or a few, each many times.
+  if (n < 2) return 0;
   const low = both.reduce((s, k) => s + k.low / n, 0);
   const high = both.reduce((s, k) => s + k.high / n, 0);
   let lh = 0;

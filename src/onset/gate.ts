@@ -145,7 +145,8 @@ function costOf(
   gate: Pick<Gate, 'startT' | 'periodT' | 'duty'>,
   exposure: number,
 ): number {
-  let sum = 0;
+  let left = 0;
+  let whole = 0;
   for (const { openT, values } of data) {
     let gg = 0;
     let gy = 0;
@@ -156,9 +157,10 @@ function costOf(
       gy += g * values[i]!;
       yy += values[i]! * values[i]!;
     }
-    sum += yy > 0 ? 1 - (gg > 0 ? (gy * gy) / (gg * yy) : 0) : 0;
+    left += yy - (gg > 0 ? (gy * gy) / gg : 0);
+    whole += yy;
   }
-  return sum / data.length;
+  return whole > 0 ? left / whole : 1;
 }
 
 function sharpen(

@@ -46,5 +46,7 @@ export interface OnsetSet {
   readonly light: 'held' | 'pulsed';
   /** Refresh rate read off the pulses, Hz; null for held light. */
   readonly refreshHz: number | null;
+  /** Exposure fraction that the pulses show, with its standard uncertainty; left out for light without pulses. */
+  readonly shutter?: { readonly fraction: number; readonly sd: number };
   readonly warnings: readonly string[];
 }

@@ -1,107 +1,208 @@
 /**
- * Tube and strobed displays: light comes in one pulse a refresh. All pulses of a clip lie on one lattice, which is
- * known far better than any single frame tells; a response is the first pulse of that lattice with the new energy.
+ * Tube displays: light comes in one pulse a refresh. All pulses of a clip lie on one lattice, which is known far better
+ * than any single frame tells; a response is the first pulse of that lattice with the new energy.
  */
 import { nelderMead } from '../numeric/minimise.js';
-import { type EdgeShape, responseAt } from './edgeShape.js';
-import type { Band } from './windows.js';
+import { seededRandom } from '../numeric/seededRandom.js';
+import { strongestBeats } from './beatRates.js';
+import type { PulsedBands } from './pulsedBands.js';
+import { bandStart, pulseTable } from './pulseForm.js';
 
-/** The lattice of pulses. Times in capture periods from the first frame's timestamp. */
-export interface PulseTrain {
-  /** Refresh period. */
-  readonly periodT: number;
+/** A lattice of pulses without its period. Times in capture periods from the first frame's timestamp. */
+export interface PulseForm {
   /** A pulse reaches the top row of the upright picture (whether the screen is there or not) at `phaseT + n * periodT`. */
   readonly phaseT: number;
-  /** Standard uncertainty of `phaseT`, common to the clip. */
-  readonly phaseSdT: number;
   /** Time from one upright pixel row to the next (negative: upwards). */
   readonly slopeT: number;
   /** Time constant with which the light dies away; of a backlight's flash (slope 0) a third of its length. */
   readonly decayT: number;
+  /** Exposure fraction that goes with it: pulses that beat against the frames measure it. */
+  readonly exposure: number;
+}
+
+/** The lattice of pulses. */
+export interface PulseTrain extends PulseForm {
+  /** Refresh period. */
+  readonly periodT: number;
+  readonly exposureSd: number;
   /** Share of the light that the train does not explain. */
   readonly residual: number;
+  /** Draws from the posterior of the form, for the uncertainty that all onsets share. */
+  readonly draws: readonly PulseForm[];
 }
 
-/** One region's light for the fit: its bands, where it lies, and when it is lit. */
-export interface PulsedBands {
-  readonly whole: Band;
-  readonly parts: readonly Band[];
-  readonly topPx: number;
-  readonly heightPx: number;
-  /** Spans of the brighter and of the darker state. */
-  readonly lit: readonly LitSpan[];
-  readonly unlit: readonly LitSpan[];
+/** What is known before the light is looked at. */
+export interface TrainSearch {
+  readonly periodS: number;
+  readonly exposure: number;
+  readonly exposureSd: number;
+  /** Scan slopes that are possible for a display that fits into the picture, ascending; 0 is a backlight's flash. */
+  readonly slopesT: readonly number[];
+  /** Refresh rate as stated; only a start, the clip's own beat decides the last digits. */
+  readonly statedHz: number | null;
 }
-
-/** Start of a pulse in a band (its first line) after the pulse passes the picture's top row. */
-function bandStart(slopeT: number, region: { topPx: number; heightPx: number }, band: Band): number {
-  const top = region.topPx + band.from * region.heightPx;
-  return Math.min(slopeT * top, slopeT * (top + band.extent * region.heightPx));
-}
-
-/**
- * Form of a pulse in a band: a tube's beam sweeps over the lines and its phosphor dies away; a backlight's flash (no
- * sweep at all) is steady for its length.
- */
-function pulseForm(sweepT: number, decayT: number): EdgeShape {
-  return sweepT === 0 ? { tauT: 0, sweepT: 3 * decayT } : { tauT: decayT, sweepT };
-}
-
-/** Share of a pulse's light that has come `t` periods after it starts in a band, tabulated. */
-function pulseTable(sweepT: number, decayT: number): (t: number) => number {
-  const form = pulseForm(sweepT, decayT);
-  const endT = form.sweepT + 7 * form.tauT + 0.02;
-  const n = Math.min(2000, Math.max(20, Math.ceil(endT / 0.01)));
-  const h = endT / n;
-  const table = Float64Array.from({ length: n + 1 }, (_, i) => responseAt(i * h, form));
-  return (t) => {
-    if (t <= 0) return 0;
-    const position = t / h;
-    if (position >= n) return 1;
-    const i = Math.floor(position);
-    return table[i]! + (position - i) * (table[i + 1]! - table[i]!);
-  };
-}
-
-/** Frames that are surely lit, as index ranges (half-open). */
-export type LitSpan = readonly [from: number, to: number];
 
 // More lit frames than this do not sharpen the lattice, but cost time; spans are taken evenly over the clip.
 const MOST_FRAMES = 400;
+const GRID_FRAMES = 160;
 const LARGEST_RESIDUAL = 0.05;
-const DECAYS = [0.03, 0.12, 0.3, 0.7];
-const LOWEST_HZ = 45;
-const HIGHEST_HZ = 130;
+const DECAYS = [0.05, 0.2, 0.6];
+const PHASE_STEP = 0.12;
+// Slopes are tried so closely that a pulse's way over the regions differs by this from one to the next, but not more of them.
+const SWEEP_STEP = 0.3;
+const MOST_SLOPES = 12;
+const SHORTEST_DECAY = 0.01;
+// A tube stands upside down in front of a camera only where the light says so beyond doubt.
+const UPWARDS_COST = 2;
+// Frames that meet the pulses at the same phase repeat each other, errors of the model included, and bands side by side
+// do in part: so much of the number of phases and bands is believed.
+const BELIEVED = 0.3;
+const PHASE_BINS = 32;
+// Light that fits better than this fits by chance: tone curve and sampling leave more (simulated clips).
+const FINEST_RESIDUAL = 3e-4;
+// Pulses locked to the frames show their form only once, over the rows, where uneven brightness of the picture counts in.
+const LOCKED_RESIDUAL = 5e-3;
+const LOCKED_PHASES = 12;
+const DRAWS = 1600;
+const KEEP_EVERY = 8;
+
+interface BandData {
+  readonly openT: Float64Array;
+  readonly values: Float64Array;
+  readonly startAt: (slopeT: number) => number;
+  readonly heightPx: number;
+}
 
 /**
  * Fits one lattice to the lit spans of all regions of a screen.
- * @param slopesT scan slopes that are possible for a display that fits into the picture, ascending.
- * @param statedHz refresh rate as stated; only a start, the clip's own beat decides the last digits.
  * @returns null where no regular train is seen.
  */
-export function fitPulseTrain(
-  regions: readonly PulsedBands[],
-  periodS: number,
-  exposure: number,
-  slopesT: readonly number[],
-  statedHz: number | null,
-): PulseTrain | null {
-  const data = regions.flatMap((region) => {
-    const lit = spreadSpans(region.lit, MOST_FRAMES);
-    const frames = lit.flatMap(([from, to]) => Array.from({ length: to - from }, (_, i) => from + i));
-    return region.parts.map((band) => ({
-      band,
-      region,
-      openT: Float64Array.from(frames, (k) => band.openS[k]! / periodS),
-      values: Float64Array.from(frames, (k) => band.signal[k]!),
-    }));
-  });
+export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSearch): PulseTrain | null {
+  const { periodS, slopesT } = search;
+  const data = bandData(regions, periodS, MOST_FRAMES);
   const longest = data.reduce((a, b) => (b.values.length > a.values.length ? b : a), data[0]!);
   if (!longest || longest.values.length < 12) return null;
-  const rateHz = 1 / periodS;
-  const roughHz = strongestBeat(longest.openT, longest.values, rateHz, statedHz);
-  if (roughHz === null) return null;
-  // Sum of squares, relative, with each band's own amplitude free.
+  const beatsHz = strongestBeats(longest.openT, longest.values, 1 / periodS, search.statedHz);
+  if (beatsHz.length === 0) return null;
+  const coarse = trainCost(bandData(regions, periodS, GRID_FRAMES));
+  const cost = trainCost(data);
+  // The beat is anchored where the data lie, in time and on the screen, so that the parameters do not pull each other.
+  const centrePx = regions.reduce((sum, r) => sum + (r.topPx + r.heightPx / 2) / regions.length, 0);
+  const topPx = Math.min(...regions.map((r) => r.topPx));
+  const reachPx = Math.max(...regions.map((r) => r.topPx + r.heightPx)) - topPx;
+  const times = longest.openT;
+  const middleT = (times[0]! + times[times.length - 1]!) / 2;
+  let best: { readonly train: Omit<PulseTrain, 'draws' | 'exposureSd'>; readonly value: number } | null =
+    null;
+  let sample: (() => Pick<PulseTrain, 'draws' | 'exposureSd' | keyof PulseForm>) | null = null;
+  for (const hz of beatsHz) {
+    const periodT = 1 / (periodS * hz);
+    // The regions lie on a screen that is drawn within one refresh.
+    const high = Math.min(slopesT[slopesT.length - 1]!, (1.03 * periodT + 0.2) / reachPx);
+    const start = gridStart(coarse, periodT, search.exposure, slopeGrid(slopesT, high, reachPx));
+    const upwards = start.slopeT < 0;
+    const isFlash = start.slopeT === 0;
+    const lowest = upwards ? slopesT[0]! : slopesT.find((s) => s > 0)! * 0.9;
+    const highest = upwards ? 0.5 * slopesT[0]! : high;
+    const number = Math.round((middleT - start.phaseT - start.slopeT * centrePx) / periodT);
+    const unpack = (p: readonly number[]) => {
+      const slopeT = isFlash ? 0 : Math.max(lowest, Math.min(highest, p[2]!));
+      return {
+        phaseT: p[0]! - slopeT * centrePx - number * p[1]!,
+        periodT: p[1]!,
+        slopeT,
+        decayT: Math.max(SHORTEST_DECAY, p[3]!),
+        exposure: Math.max(0.02, Math.min(1, p[4]!)),
+      };
+    };
+    const outside = (p: readonly number[]) =>
+      (isFlash ? 0 : Math.max(0, lowest - p[2]!, p[2]! - highest) * reachPx) +
+      Math.max(0, SHORTEST_DECAY - p[3]!) +
+      Math.max(0, 0.02 - p[4]!, p[4]! - 1);
+    const count = BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, periodT), 0);
+    const pull = (p: readonly number[]) =>
+      ((p[4]! - search.exposure) / Math.max(0.02, search.exposureSd)) ** 2 / count;
+    const whole = (p: readonly number[], scale: number) => {
+      const q = unpack(p);
+      return cost(q, q.periodT) + outside(p) + scale * pull(p);
+    };
+    let found = {
+      x: [
+        start.phaseT + start.slopeT * centrePx + number * periodT,
+        periodT,
+        start.slopeT,
+        start.decayT,
+        start.exposure,
+      ] as readonly number[],
+      value: Number.POSITIVE_INFINITY,
+    };
+    const slopeStep = Math.max(1e-6, Math.abs(highest - lowest) / 12);
+    const span = Math.max(50, times[times.length - 1]! - times[0]!);
+    const steps = [0.06, Math.min(2e-4 * periodT, (0.05 * periodT * periodT) / span), slopeStep, 0.05, 0.05];
+    // Exposure and decay pull each other: the search starts on both sides of what is known about the exposure.
+    const first = found.x;
+    for (const shift of search.exposureSd < 0.03 ? [0] : [0, -1, 1]) {
+      const exposure = Math.max(0.06, Math.min(1, search.exposure + shift * search.exposureSd));
+      const next = nelderMead((p) => whole(p, 1e-3), [...first.slice(0, 4), exposure], steps, {
+        maxCalls: 260,
+      });
+      if (next.value < found.value) found = next;
+    }
+    const finest = distinctPhases(longest.openT, periodT) < LOCKED_PHASES ? LOCKED_RESIDUAL : FINEST_RESIDUAL;
+    const prior = Math.max(finest, found.value);
+    found = nelderMead((p) => whole(p, prior), [...found.x], steps, { maxCalls: 420 });
+    const top = unpack(found.x);
+    const value = found.value * (upwards ? UPWARDS_COST : 1);
+    if (best && best.value <= value) continue;
+    best = { train: { ...top, residual: cost(top, top.periodT) }, value };
+    const scale = Math.max(finest, found.value);
+    const slopeScale = isFlash ? 0 : slopeStep / 3;
+    sample = () => {
+      const logOf = (p: readonly number[]) =>
+        outside(p) > 0 ? Number.NEGATIVE_INFINITY : (-0.5 * count * whole(p, scale)) / scale;
+      return drawForms(found.x, [0.04, 0, slopeScale, 0.04, 0.04], logOf, unpack);
+    };
+  }
+  // A lattice that leaves this much of the light unexplained is none; the caller then treats the light as rippling.
+  if (!best || !sample || best.train.residual > LARGEST_RESIDUAL) return null;
+  return { ...best.train, ...sample() };
+}
+
+function bandData(regions: readonly PulsedBands[], periodS: number, mostFrames: number): BandData[] {
+  return regions.flatMap((region) => {
+    const frames = spreadFrames(region.stillFrames, mostFrames);
+    return region.parts.map((band) => ({
+      openT: Float64Array.from(frames, (k) => band.openS[k]! / periodS),
+      values: Float64Array.from(frames, (k) => band.signal[k]!),
+      startAt: (slopeT: number) => bandStart(slopeT, region, band),
+      heightPx: region.heightPx * band.extent,
+    }));
+  });
+}
+
+/** How many phases of the pulses the frames meet. */
+function distinctPhases(openT: Float64Array, periodT: number): number {
+  const seen = new Set<number>();
+  for (const t of openT) seen.add(Math.floor((t / periodT - Math.floor(t / periodT)) * PHASE_BINS + 1e-6));
+  return seen.size;
+}
+
+/** At most `most` of the frames, in short runs spread over all of them: every so many frames would meet a beat alike. */
+function spreadFrames(frames: readonly number[], most: number): readonly number[] {
+  if (frames.length <= most) return frames;
+  const run = 20;
+  const runs = Math.max(2, Math.floor(most / run));
+  return Array.from({ length: runs * run }, (_, i) => {
+    const first = Math.floor((Math.floor(i / run) * (frames.length - run)) / (runs - 1));
+    return frames[first + (i % run)]!;
+  });
+}
+
+/**
+ * Share of the light that a lattice leaves unexplained, each band with its own brightness. Bands whose pulses fall behind
+ * the closed shutter hold no light and so do not count.
+ */
+function trainCost(data: readonly BandData[]): (form: PulseForm, periodT: number) => number {
   const tables = new Map<string, (t: number) => number>();
   const tableOf = (sweepT: number, decayT: number) => {
     const key = `${sweepT}/${decayT}`;
@@ -113,230 +214,93 @@ export function fitPulseTrain(
     }
     return table;
   };
-  const cost = (phaseT: number, periodT: number, slopeT: number, decayT: number): number => {
-    let sum = 0;
-    for (const { band, region, openT, values } of data) {
-      const offset = phaseT + bandStart(slopeT, region, band);
-      const come = tableOf(Math.abs(slopeT) * region.heightPx * band.extent, decayT);
+  return ({ phaseT, slopeT, decayT, exposure }, periodT) => {
+    let left = 0;
+    let whole = 0;
+    for (const { openT, values, startAt, heightPx } of data) {
+      const offset = phaseT + startAt(slopeT);
+      const come = tableOf(Math.abs(slopeT) * heightPx, decayT);
       let gg = 0;
       let gy = 0;
       let yy = 0;
       for (let i = 0; i < values.length; i++) {
-        const n = Math.floor((openT[i]! - offset) / periodT);
+        const since = openT[i]! - offset;
+        const latest = since - Math.floor((since + exposure) / periodT) * periodT;
         let g = 0;
-        for (let d = -1; d <= 1; d++) {
-          const since = openT[i]! - offset - (n + d) * periodT;
-          g += come(since + exposure) - come(since);
-        }
+        for (let d = 0; d < 3; d++) g += come(latest + d * periodT + exposure) - come(latest + d * periodT);
         gg += g * g;
         gy += g * values[i]!;
         yy += values[i]! * values[i]!;
       }
-      sum += yy > 0 ? (yy - (gg > 0 ? (gy * gy) / gg : 0)) / yy : 0;
+      left += yy - (gg > 0 ? (gy * gy) / gg : 0);
+      whole += yy;
     }
-    return sum / data.length;
+    return whole > 0 ? left / whole : 1;
   };
-  const periodT = rateHz / roughHz;
-  let best = { cost: Number.POSITIVE_INFINITY, phaseT: 0, slopeT: 0, decayT: 0.1 };
+}
+
+/** Slopes to start from: upwards, none, and downwards in small steps. */
+function slopeGrid(slopesT: readonly number[], high: number, reachPx: number): number[] {
+  const low = slopesT.find((s) => s > 0)!;
+  const count = Math.min(MOST_SLOPES, Math.max(2, Math.ceil(((high - low) * reachPx) / SWEEP_STEP) + 1));
+  const down = Array.from({ length: count }, (_, i) => low + ((high - low) * i) / (count - 1));
+  return [...slopesT.filter((s) => s <= 0), ...down];
+}
+
+function gridStart(
+  cost: (form: PulseForm, periodT: number) => number,
+  periodT: number,
+  exposure: number,
+  slopesT: readonly number[],
+): PulseForm {
+  let best: PulseForm = { phaseT: 0, slopeT: 0, decayT: DECAYS[0]!, exposure };
+  let least = Number.POSITIVE_INFINITY;
   for (const slopeT of slopesT) {
     for (const decayT of DECAYS) {
-      for (let phaseT = 0; phaseT < periodT; phaseT += 0.08) {
-        const c = cost(phaseT, periodT, slopeT, decayT);
-        if (c < best.cost) best = { cost: c, phaseT, slopeT, decayT };
+      for (let phaseT = 0; phaseT < periodT; phaseT += PHASE_STEP) {
+        const form = { phaseT, slopeT, decayT, exposure };
+        const c = cost(form, periodT) * (slopeT < 0 ? UPWARDS_COST : 1);
+        if (c >= least) continue;
+        least = c;
+        best = form;
       }
     }
   }
-  // The beat is anchored where the data lie, in time and on the screen, so that the parameters do not pull each other.
-  const times = longest.openT;
-  const middle = Math.round(((times[0]! + times[times.length - 1]!) / 2 - best.phaseT) / periodT);
-  const centrePx = data.reduce((sum, d) => sum + (d.region.topPx + d.region.heightPx / 2) / data.length, 0);
-  const low = slopesT[0]!;
-  const high = slopesT[slopesT.length - 1]!;
-  const isFlash = best.slopeT === 0;
-  const unpack = (p: readonly number[]) => {
-    const slopeT = isFlash ? 0 : Math.max(low, Math.min(high, p[2]!));
-    const decayT = Math.max(0.01, p[3]!);
-    return { phaseT: p[0]! - slopeT * centrePx - middle * p[1]!, periodT: p[1]!, slopeT, decayT };
-  };
-  const outside = (p: readonly number[]) =>
-    Math.max(0, low - p[2]!, p[2]! - high) * centrePx + Math.max(0, 0.01 - p[3]!);
-  const anchored = (p: readonly number[]) => {
-    const q = unpack(p);
-    return cost(q.phaseT, q.periodT, q.slopeT, q.decayT) + outside(p);
-  };
-  const start = [best.phaseT + best.slopeT * centrePx + middle * periodT, periodT, best.slopeT, best.decayT];
-  const slopeStep = Math.max(1e-6, (high - low) / 20);
-  const found = nelderMead(anchored, start, [0.05, 2e-4 * periodT, slopeStep, 0.05], { maxCalls: 600 });
-  // A lattice that leaves this much of the light unexplained is none; the caller then treats the light as rippling.
-  if (found.value > LARGEST_RESIDUAL) return null;
-  const top = unpack(found.x);
-  // Where the beat is locked to the camera, frames say little about the phase: all forms that fit are averaged.
-  const forms = [top, ...slopesT.flatMap((slopeT) => DECAYS.map((decayT) => ({ slopeT, decayT })))];
-  const points: { anchorT: number; slopeT: number; decayT: number; cost: number }[] = [];
-  for (const { slopeT, decayT } of forms) {
-    for (let d = -1; d <= 1; d += 0.025) {
-      const anchorT = found.x[0]! + d;
-      const phaseT = anchorT - slopeT * centrePx - middle * top.periodT;
-      points.push({ anchorT, slopeT, decayT, cost: cost(phaseT, top.periodT, slopeT, decayT) });
+  return best;
+}
+
+/**
+ * Metropolis draws around the best form (JCGM 101 needs the distribution where the model is not linear): locked to the
+ * camera, frames leave ranges of forms that explain them alike.
+ */
+function drawForms(
+  start: readonly number[],
+  steps: readonly number[],
+  logOf: (p: readonly number[]) => number,
+  unpack: (p: readonly number[]) => PulseForm,
+): Pick<PulseTrain, 'draws' | 'exposureSd' | keyof PulseForm> {
+  const random = seededRandom(41);
+  let p = [...start];
+  let log = logOf(p);
+  const draws: PulseForm[] = [];
+  for (let i = 0; i < DRAWS; i++) {
+    const size = [0.1, 0.4, 1.5][i % 3]!;
+    const next = p.map((v, j) => v + size * steps[j]! * random.normal());
+    const nextLog = logOf(next);
+    if (Math.log(random.uniform(1e-12, 1)) < nextLog - log) {
+      p = next;
+      log = nextLog;
     }
+    if (i >= DRAWS / 5 && i % KEEP_EVERY === 0) draws.push(unpack(p));
   }
-  const least = Math.max(1e-6, Math.min(...points.map((p) => p.cost)));
-  // Neighbouring frames share their model error, so a small part of the nominal count is believed.
-  const count = 0.04 * Math.max(100, data.reduce((sum, d) => sum + d.values.length - 1, 0) - 4);
-  const weights = points.map((p) => Math.exp((-0.5 * (p.cost - least) * count) / least));
-  const total = weights.reduce((a, b) => a + b, 0);
-  const mean = (of: (p: (typeof points)[number]) => number) =>
-    points.reduce((sum, p, i) => sum + weights[i]! * of(p), 0) / total;
-  const anchorT = mean((p) => p.anchorT);
-  const slopeT = mean((p) => p.slopeT);
+  const mean = (of: (f: PulseForm) => number) => draws.reduce((sum, f) => sum + of(f) / draws.length, 0);
+  const exposure = mean((f) => f.exposure);
   return {
-    periodT: top.periodT,
-    phaseT: anchorT - slopeT * centrePx - middle * top.periodT,
-    phaseSdT: Math.hypot(Math.sqrt(mean((p) => (p.anchorT - anchorT) ** 2)), 0.03),
-    slopeT,
-    decayT: mean((p) => p.decayT),
-    residual: found.value,
+    draws,
+    phaseT: mean((f) => f.phaseT),
+    slopeT: mean((f) => f.slopeT),
+    decayT: mean((f) => f.decayT),
+    exposure,
+    exposureSd: Math.hypot(Math.sqrt(mean((f) => (f.exposure - exposure) ** 2)), 0.01),
   };
-}
-
-function spreadSpans(spans: readonly LitSpan[], mostFrames: number): LitSpan[] {
-  const perSpan = Math.max(8, Math.floor(mostFrames / Math.max(1, spans.length)));
-  const short = spans.map(([from, to]): LitSpan => [from, Math.min(to, from + perSpan)]);
-  const most = Math.max(1, Math.floor(mostFrames / perSpan));
-  if (short.length <= most) return short;
-  return Array.from({ length: most }, (_, i) => short[Math.floor((i * short.length) / most)]!);
-}
-
-/** Frequency at which the lit frames beat together over the whole clip, Hz; the lowest of nearly equal peaks. */
-function strongestBeat(
-  timesT: Float64Array,
-  values: Float64Array,
-  rateHz: number,
-  statedHz: number | null,
-): number | null {
-  const mean = values.reduce((a, b) => a + b, 0) / values.length;
-  let energy = 0;
-  for (const v of values) energy += (v - mean) ** 2;
-  const spanS = (timesT[timesT.length - 1]! - timesT[0]!) / rateHz;
-  const step = 0.2 / Math.max(0.5, spanS);
-  const from = statedHz === null ? LOWEST_HZ : statedHz * 0.995;
-  const to = statedHz === null ? Math.min(HIGHEST_HZ, 0.48 * rateHz) : statedHz * 1.005;
-  const peaks: { hz: number; power: number }[] = [];
-  for (let hz = from; hz <= to; hz += step) {
-    let re = 0;
-    let im = 0;
-    const w = (2 * Math.PI * hz) / rateHz;
-    for (let i = 0; i < values.length; i++) {
-      re += (values[i]! - mean) * Math.cos(w * timesT[i]!);
-      im += (values[i]! - mean) * Math.sin(w * timesT[i]!);
-    }
-    peaks.push({ hz, power: (2 * (re * re + im * im)) / (values.length * energy) });
-  }
-  const top = Math.max(...peaks.map((p) => p.power));
-  // A stated rate leaves little room for chance; half of the pulses may fall behind closed shutters.
-  // Light that does not change at all has no beat (0 over 0).
-  if (!(top >= (statedHz === null ? 0.15 : 0.06))) return null;
-  const first = peaks.findIndex((p) => p.power > 0.75 * top);
-  let best = first;
-  while (best + 1 < peaks.length && peaks[best + 1]!.power >= peaks[best]!.power) best++;
-  return peaks[best]!.hz;
-}
-
-/** A pulse of a known state: when it comes within a camera frame (0..1), and its energy. */
-export interface KnownPulse {
-  readonly phase: number;
-  readonly energy: number;
-}
-
-/** When pulse `n` reaches a region's first line, as a share of a camera frame, 0..1. */
-export function pulsePhase(train: PulseTrain, n: number, region: PulsedBands, periodS: number): number {
-  const t = train.phaseT + n * train.periodT + train.slopeT * region.topPx - region.whole.openS[0]! / periodS;
-  return t - Math.floor(t);
-}
-
-/** All pulses of the spans of one state. */
-export function knownPulses(
-  train: PulseTrain,
-  region: PulsedBands,
-  spans: readonly LitSpan[],
-  periodS: number,
-  exposure: number,
-): KnownPulse[] {
-  const out: KnownPulse[] = [];
-  for (const [from, to] of spans) {
-    const first = Math.ceil((region.whole.openS[from]! / periodS - train.phaseT) / train.periodT);
-    const last = Math.floor((region.whole.openS[to - 1]! / periodS - train.phaseT) / train.periodT);
-    for (let n = first; n <= last; n++) {
-      const { energy, weight } = pulseEnergy(train, n, region, periodS, exposure);
-      if (weight > 0) out.push({ phase: pulsePhase(train, n, region, periodS), energy });
-    }
-  }
-  return out;
-}
-
-// Pulses that come within this part of a camera frame of each other are caught alike.
-const LIKE_PHASE = 0.05;
-const MOST_LIKE = 15;
-
-/**
- * Energy of a pulse of a state that is caught as one at `phase` is: whatever the form of the pulses, like phases are
- * compared. Null where the clip shows none.
- */
-export function likePulse(
-  pulses: readonly KnownPulse[],
-  phase: number,
-): { readonly energy: number; readonly scatter: number } | null {
-  const near = pulses
-    .map((p) => {
-      const d = Math.abs(p.phase - phase);
-      return { energy: p.energy, distance: Math.min(d, 1 - d) };
-    })
-    .filter((p) => p.distance < LIKE_PHASE)
-    .sort((a, b) => a.distance - b.distance)
-    .slice(0, MOST_LIKE);
-  if (near.length < 3) return null;
-  const sorted = near.map((p) => p.energy).sort((a, b) => a - b);
-  const energy = sorted[sorted.length >> 1]!;
-  const deviations = sorted.map((e) => Math.abs(e - energy)).sort((a, b) => a - b);
-  return { energy, scatter: 1.48 * deviations[deviations.length >> 1]! };
-}
-
-/**
- * Energy of pulse number `n`, least squares over the frames that see it.
- * @returns `weight`: 1 where the pulse was caught whole, 0 where it fell behind closed shutters.
- */
-export function pulseEnergy(
-  train: PulseTrain,
-  n: number,
-  region: PulsedBands,
-  periodS: number,
-  exposure: number,
-): { energy: number; weight: number } {
-  let gg = 0;
-  let gy = 0;
-  for (const band of region.parts) {
-    const startT = train.phaseT + n * train.periodT + bandStart(train.slopeT, region, band);
-    const sweep = Math.abs(train.slopeT) * region.heightPx * band.extent;
-    const shape = pulseForm(sweep, train.decayT);
-    const reach = sweep + 3 * train.decayT + 1;
-    for (let k = lowerBound(band.openS, (startT - 1.5) * periodS); k < band.openS.length; k++) {
-      const openT = band.openS[k]! / periodS;
-      if (openT > startT + reach) break;
-      const g = responseAt(openT + exposure - startT, shape) - responseAt(openT - startT, shape);
-      gg += g * g;
-      gy += g * band.signal[k]!;
-    }
-  }
-  return { energy: gg > 0 ? gy / gg : 0, weight: Math.min(1, gg / (0.5 * region.parts.length)) };
-}
-
-function lowerBound(values: Float64Array, target: number): number {
-  let low = 0;
-  let high = values.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (values[middle]! < target) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }

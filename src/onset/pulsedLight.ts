@@ -2,7 +2,8 @@
 import type { Trace } from '../trace/trace.js';
 import { type Beat, findBeat } from './beat.js';
 import { fitGate, type Gate } from './gate.js';
-import { fitPulseTrain, type PulsedBands, type PulseTrain } from './pulseTrain.js';
+import type { PulsedBands } from './pulsedBands.js';
+import { fitPulseTrain, type PulseTrain } from './pulseTrain.js';
 
 /** What the search needs to know. */
 export interface PulsedLightOptions {
@@ -54,10 +55,13 @@ export function findPulsedLight(traces: readonly Trace[], options: PulsedLightOp
   const train = mayBeTube(strongest, options.refreshHz, periodS)
     ? fitPulseTrain(
         traces.flatMap((trace, i) => (beats[i] ? [pulsedBands(trace, beats[i])] : [])),
-        periodS,
-        options.exposureFraction,
-        options.slopesT,
-        options.refreshHz,
+        {
+          periodS,
+          exposure: options.exposureFraction,
+          exposureSd: options.exposureSd,
+          slopesT: options.slopesT,
+          statedHz: options.refreshHz,
+        },
       )
     : null;
   if (train && train.slopeT !== 0 && fitsBetter(train, gate, options.refreshHz, periodS)) {
@@ -95,21 +99,10 @@ function mayBeTube(beat: Beat, refreshHz: number | null, periodS: number): boole
 }
 
 function pulsedBands(trace: Trace, beat: Beat): PulsedBands {
-  const still = beat.stillFrames;
-  const lit: (readonly [number, number])[] = [];
-  let from = 0;
-  for (let i = 1; i <= still.length; i++) {
-    if (i < still.length && still[i] === still[i - 1]! + 1) continue;
-    if (i - from >= 4) lit.push([still[from]!, still[i - 1]! + 1]);
-    from = i;
-  }
-  const whole = beat.bands[beat.bands.length >> 1]!;
   return {
-    whole,
     parts: beat.bands,
     topPx: trace.region.y,
     heightPx: trace.region.height,
-    lit,
-    unlit: [],
+    stillFrames: beat.stillFrames,
   };
 }

@@ -1,18 +1,12 @@
-/** Onsets of regions that shine in pulses: the first pulse of the clip's lattice that carries the new energy. */
+/** Onsets of regions that a tube's beam lights: the first pulse of the clip's lattice that shows the new picture. */
 import type { Trace } from '../trace/trace.js';
 import { type LineWeight, weightedLevelTime } from './edgeShape.js';
 import { gapFlags } from './gapFlags.js';
 import type { Onset, OnsetSet } from './onset.js';
-import {
-  type KnownPulse,
-  knownPulses,
-  type LitSpan,
-  likePulse,
-  type PulsedBands,
-  type PulseTrain,
-  pulseEnergy,
-  pulsePhase,
-} from './pulseTrain.js';
+import { pulseBandSet } from './pulseCells.js';
+import { pulseCrossings } from './pulseCrossings.js';
+import { type BandStates, bandStates, firstPulse, type StateSpan } from './pulseStates.js';
+import type { PulseForm, PulseTrain } from './pulseTrain.js';
 import type { Band, Crossing } from './windows.js';
 
 /** One region with its main kind of change. */
@@ -32,11 +26,15 @@ export interface PulsedCandidate {
 
 /** What the finder needs to know. */
 export interface PulsedOptions {
-  readonly exposureFraction: number;
   readonly level: number;
   /** Camera frames of about one refresh. */
   readonly windowFrames: number;
 }
+
+// Where a change begins within a row of cells is known to this part of the row.
+const LINE_SD = 0.25;
+// A pulse that is the first of the new picture with less than this chance is not known to be it.
+const SURE = 0.95;
 
 /** Onsets of all regions of a tube. */
 export function findPulsedOnsets(
@@ -44,19 +42,58 @@ export function findPulsedOnsets(
   train: PulseTrain,
   options: PulsedOptions,
 ): OnsetSet[] {
-  return candidates.map((c) => pulsedSet(c, pulsedBands(c, options.windowFrames), train, options));
+  return candidates.map((c) => pulsedSet(c, train, options));
 }
 
-function pulsedBands(candidate: PulsedCandidate, windowFrames: number): PulsedBands {
-  const { bands, crossings, trace } = candidate;
+function pulsedSet(candidate: PulsedCandidate, train: PulseTrain, options: PulsedOptions): OnsetSet {
+  const { trace, signals, bands } = candidate;
+  const { y: topPx, height: heightPx } = trace.region;
   const between = framesBetween(trace);
+  const spansOf = (crossings: readonly Crossing[]) => ({
+    bright: stateSpans(crossings, trace.frames, options.windowFrames, 1),
+    dim: stateSpans(crossings, trace.frames, options.windowFrames, -1),
+  });
+  // Candidates were found without knowing the pulses. With them every change shows, and the more of them are known, the
+  // better the two pictures are.
+  let crossings = candidate.crossings;
+  let view: { readonly parts: readonly Band[]; readonly lines: readonly LineWeight[] } = bands;
+  for (let round = 0; round < 2; round++) {
+    const found = pulseBandSet(trace, train, spansOf(crossings));
+    if (found) view = { parts: found.parts.map((band) => raise(band, between)), lines: found.lines };
+    crossings = pulseCrossings({ topPx, heightPx, parts: view.parts }, train, trace.periodS) ?? crossings;
+  }
+  const region = { topPx, heightPx, parts: view.parts };
+  const spans = spansOf(crossings);
+  const states = bandStates(region, train, spans, trace.periodS);
+  const passes = (form: PulseForm, level: number) =>
+    form.phaseT +
+    Math.min(form.slopeT * topPx, form.slopeT * (topPx + heightPx)) +
+    weightedLevelTime(level, { tauT: 0, sweepT: form.slopeT * heightPx }, view.lines);
+  const levels = {
+    first: passes(train, 0),
+    level: passes(train, options.level),
+    half: passes(train, 0.5),
+    settled: passes(train, 0.9),
+  };
+  const sweepT = train.slopeT * heightPx;
+  const shape = { tauT: 0, sweepT };
+  const onsets = crossings.flatMap((_crossing, i) => {
+    const onset = pulseOnset({ ...candidate, crossings }, states, train, levels, i, options);
+    return onset ? [onset] : [];
+  });
+  const spread = train.draws.map((form) => passes(form, options.level) - levels.level);
+  const variance = spread.reduce((sum, d) => sum + d * d, 0) / Math.max(1, spread.length);
   return {
-    whole: raise(bands.whole, between),
-    parts: bands.parts.map((band) => raise(band, between)),
-    topPx: trace.region.y,
-    heightPx: trace.region.height,
-    lit: litSpans(crossings, trace.frames, windowFrames, 1),
-    unlit: litSpans(crossings, trace.frames, windowFrames, -1),
+    region: trace.region,
+    onsets: onsets.sort((a, b) => a.levelS - b.levelS),
+    shapes: { rise: shape, fall: shape },
+    responseTimeMs: null,
+    shapeSdS: Math.hypot(Math.sqrt(variance), 0.02, (LINE_SD * sweepT) / view.lines.length) * trace.periodS,
+    signals,
+    light: 'pulsed',
+    refreshHz: 1 / (train.periodT * trace.periodS),
+    shutter: { fraction: train.exposure, sd: train.exposureSd },
+    warnings: [],
   };
 }
 
@@ -81,158 +118,93 @@ function framesBetween(trace: Trace): number[] {
 }
 
 /** Frames between a change of one sign and the next change, less one refresh at each end. */
-function litSpans(
+function stateSpans(
   crossings: readonly Crossing[],
   frames: number,
   windowFrames: number,
   sign: 1 | -1,
-): LitSpan[] {
-  const spans: LitSpan[] = [];
+): StateSpan[] {
+  const spans: StateSpan[] = [];
   crossings.forEach((crossing, i) => {
-    if (crossing.sign !== sign) return;
     const next = crossings[i + 1]?.frame ?? frames;
-    const from = crossing.frame + windowFrames;
+    if (i === 0 && crossing.sign !== sign) {
+      spans.push([Math.max(0, crossing.frame - 12 * windowFrames), crossing.frame - windowFrames]);
+    }
+    if (crossing.sign !== sign) return;
+    const from = crossing.frame + windowFrames + 1;
     const to = Math.min(next - windowFrames, from + 24 * windowFrames, frames);
-    if (to - from >= 2 * windowFrames) spans.push([from, to]);
+    spans.push([from, to]);
   });
-  return spans;
-}
-
-function pulsedSet(
-  candidate: PulsedCandidate,
-  region: PulsedBands,
-  train: PulseTrain,
-  options: PulsedOptions,
-): OnsetSet {
-  const { trace, crossings, signals } = candidate;
-  const full = {
-    after: knownPulses(train, region, region.lit, trace.periodS, options.exposureFraction),
-    before: knownPulses(train, region, region.unlit, trace.periodS, options.exposureFraction),
-  };
-  const sweepT = train.slopeT * region.heightPx;
-  const shape = { tauT: 0, sweepT };
-  const onsets = crossings.flatMap((crossing) => {
-    const onset = pulseOnset(candidate, region, train, full, crossing, options);
-    return onset ? [onset] : [];
-  });
-  return {
-    region: trace.region,
-    onsets: onsets.sort((a, b) => a.levelS - b.levelS),
-    shapes: { rise: shape, fall: shape },
-    responseTimeMs: null,
-    shapeSdS: train.phaseSdT * trace.periodS,
-    signals,
-    light: 'pulsed',
-    refreshHz: 1 / (train.periodT * trace.periodS),
-    warnings: [],
-  };
-}
-
-interface Pulse {
-  readonly n: number;
-  /** 0 in the old state, 1 in the new one. */
-  readonly share: number;
-  /** How clearly it tells the states apart, 0..1. */
-  readonly weight: number;
-}
-
-// Step between the states over the scatter of like pulses, below which a pulse does not tell them apart.
-const LEAST_CLEAR = 4;
-
-/**
- * The first pulse of the new state: the place of a step that explains all shares best. Where pulses around it were not
- * caught, the answer is a range.
- */
-function firstNewPulse(
-  pulses: readonly Pulse[],
-  level: number,
-): { readonly first: number; readonly last: number } | null {
-  const seen = pulses;
-  if (seen.length < 3) return null;
-  const costOf = (at: number) =>
-    seen.reduce((sum, { share, weight }, i) => {
-      const d = i < at ? share : share - 1;
-      return sum + Math.min(weight, 0.6) * Math.min(1, d * d);
-    }, 0);
-  // The step lies before `seen[at]`; 0 and the end stand for no step at all, which means that the candidate is none.
-  let at = 0;
-  for (let i = 1; i <= seen.length; i++) if (costOf(i) < costOf(at)) at = i;
-  if (at === 0 || at === seen.length) return null;
-  const old = seen
-    .slice(0, Math.max(1, at - 2))
-    .map((p) => p.share)
-    .sort((a, b) => a - b);
-  const rest = old[old.length >> 1]!;
-  const scatter = Math.max(...old.map((v) => Math.abs(v - rest)));
-  const climbs = (p: Pulse) => p.weight > 0.4 && p.share - rest > Math.max(level, 0.12, 2 * scatter);
-  while (at > 1 && climbs(seen[at - 1]!)) at--;
-  return { first: seen[at - 1]!.n + 1, last: seen[at]!.n };
+  return spans.filter(([from, to]) => to > from);
 }
 
 function pulseOnset(
-  candidate: PulsedCandidate,
-  region: PulsedBands,
+  { trace, kind, bands, crossings }: PulsedCandidate,
+  states: readonly BandStates[],
   train: PulseTrain,
-  full: { readonly before: readonly KnownPulse[]; readonly after: readonly KnownPulse[] },
-  crossing: Crossing,
-  options: PulsedOptions,
+  levels: { readonly first: number; readonly level: number; readonly half: number; readonly settled: number },
+  index: number,
+  { windowFrames }: PulsedOptions,
 ): Onset | null {
-  const { trace, kind } = candidate;
-  const { periodS } = trace;
-  const first = Math.min(train.slopeT * region.topPx, train.slopeT * (region.topPx + region.heightPx));
-  const centreT = trace.openS[crossing.frame]! / periodS - first;
-  const nearest = Math.round((centreT - train.phaseT) / train.periodT);
-  const reach = Math.max(2, Math.ceil((2 * options.windowFrames) / train.periodT));
+  const crossing = crossings[index]!;
+  const { periodS, frames } = trace;
+  const { periodT } = train;
+  if (states.length === 0) return null;
   const rising = crossing.sign > 0;
-  const pulses: Pulse[] = [];
-  for (let n = nearest - reach; n <= nearest + reach; n++) {
-    const { energy, weight } = pulseEnergy(train, n, region, periodS, options.exposureFraction);
-    const phase = pulsePhase(train, n, region, periodS);
-    const dark = likePulse(full.before, phase);
-    const lit = likePulse(full.after, phase);
-    if (weight <= 0 || !dark || !lit) continue;
-    const step = lit.energy - dark.energy;
-    const clear = step / Math.max(lit.scatter, dark.scatter, 0.02 * Math.abs(lit.energy), 1e-9);
-    if (clear < LEAST_CLEAR) continue;
-    const share = (energy - dark.energy) / step;
-    pulses.push({ n, share: rising ? share : 1 - share, weight: Math.min(1, clear / (3 * LEAST_CLEAR)) });
-  }
-  const plateau = { before: middleOf(full.before), after: middleOf(full.after) };
-  const answer = firstNewPulse(pulses, options.level);
-  if (answer === null) return null;
-  const found = (answer.first + answer.last) / 2;
-  const unseen = answer.last > answer.first;
-  const at = (t: number) => t * periodS;
-  const signedSweep = train.slopeT * region.heightPx;
-  const firstT = train.phaseT + found * train.periodT + first;
-  const sdT = unseen ? ((answer.last - answer.first + 1) * train.periodT) / Math.sqrt(12) : 0.01;
-  // A line passes every level when its first new pulse arrives, so the region's level is a matter of its lines.
-  const passes = (level: number) =>
-    firstT + weightedLevelTime(level, { tauT: 0, sweepT: signedSweep }, candidate.bands.lines);
-  const levelT = passes(options.level);
+  const reach = Math.max(2, Math.ceil((2 * windowFrames) / periodT));
+  const nearest = Math.round((trace.openS[crossing.frame]! / periodS - levels.half) / periodT);
+  // The frames looked at end where the change before has surely settled and where the next one may begin.
+  const previous = crossings[index - 1]?.frame ?? Number.NEGATIVE_INFINITY;
+  const next = crossings[index + 1]?.frame ?? Number.POSITIVE_INFINITY;
+  const wide = Math.ceil((reach + 2) * periodT);
+  const from = Math.max(0, crossing.frame - wide, previous + Math.ceil(periodT) + 2);
+  const to = Math.min(frames, crossing.frame + wide, next - Math.ceil(periodT));
+  if (to - from < 3 || from >= crossing.frame || to <= crossing.frame) return null;
+  const { chances } = firstPulse(
+    states,
+    train,
+    rising,
+    [from, to],
+    [nearest - reach, nearest + reach],
+    periodS,
+  );
+  const likely = chances.reduce((a, b) => (b.chance > a.chance ? b : a));
+  // No step at all explains the light best: the candidate is none.
+  if (likely.pulse <= nearest - reach || likely.pulse >= nearest + reach) return null;
+  const mean = chances.reduce((sum, c) => sum + c.chance * c.pulse, 0);
+  const variance = chances.reduce((sum, c) => sum + c.chance * (c.pulse - mean) ** 2, 0);
+  const fourth = chances.reduce((sum, c) => sum + c.chance * (c.pulse - mean) ** 4, 0);
+  const unseen = likely.chance < SURE;
+  const pulse = unseen ? mean : likely.pulse;
+  const sdT = Math.hypot(Math.sqrt(variance + (mean - pulse) ** 2) * periodT, 0.01);
+  const at = (t: number) => (t + pulse * periodT) * periodS;
+  const ends = chances.filter((c) => c.chance > 0.02).map((c) => (c.pulse - pulse) * periodT);
+  const step = meanOf(states, (s) => Math.abs(s.bright - s.dim));
+  const noise = Math.sqrt(noiseOf(trace, bands.whole.signal, crossing));
+  const plateaus = { dim: meanOf(states, (s) => s.dim), bright: meanOf(states, (s) => s.bright) };
   return {
     frame: crossing.frame,
     kind,
     sign: crossing.sign,
-    contrast:
-      Math.abs(plateau.after - plateau.before) /
-      Math.sqrt(noiseOf(trace, candidate.bands.whole.signal, crossing)),
-    firstLightS: at(firstT),
-    levelS: at(levelT),
-    halfS: at(passes(0.5)),
-    settledS: at(passes(0.9)),
-    sdS: at(sdT),
-    excessKurtosis: unseen ? -1.2 : 0,
-    intervalS: [at(levelT - 1.96 * sdT), at(levelT + 1.96 * sdT)],
-    before: rising ? plateau.before : plateau.after,
-    after: rising ? plateau.after : plateau.before,
+    contrast: step / noise,
+    firstLightS: at(levels.first),
+    levelS: at(levels.level),
+    halfS: at(levels.half),
+    settledS: at(levels.settled),
+    sdS: sdT * periodS,
+    excessKurtosis: unseen ? Math.max(-2, fourth / variance ** 2 - 3) : 0,
+    intervalS: [
+      at(levels.level + Math.min(0, ...ends) - 0.02),
+      at(levels.level + Math.max(0, ...ends) + 0.02),
+    ],
+    before: rising ? plateaus.dim : plateaus.bright,
+    after: rising ? plateaus.bright : plateaus.dim,
     flags: [...gapFlags(trace, crossing.frame), ...(unseen ? ['pulse-not-seen'] : [])],
   };
 }
 
-function middleOf(pulses: readonly KnownPulse[]): number {
-  const energies = pulses.map((p) => p.energy).sort((a, b) => a - b);
-  return energies[energies.length >> 1] ?? 0;
+function meanOf(states: readonly BandStates[], of: (s: BandStates) => number): number {
+  return states.reduce((sum, s) => sum + of(s) / states.length, 0);
 }
 
 /** Variance of the signal's dark side near a change: frame-to-frame differences of its quieter half. */

@@ -76,7 +76,7 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
         kind: main,
         signals: bands.map((b) => b.whole.signal),
       }));
-    const found = findPulsedOnsets(candidates, source.train, { ...options, windowFrames });
+    const found = findPulsedOnsets(candidates, source.train, { level: options.level, windowFrames });
     return work.map((w) => found.find((p) => p.region === w.trace.region) ?? nothingIn(w));
   }
   const first = { plateauFrames, settleFrames: windowFrames };

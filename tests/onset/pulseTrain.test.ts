@@ -1,0 +1,126 @@
+/**
+ * A tube's lattice and the first pulse of a new picture, on light made here from the definition: a beam that passes the
+ * rows one after the other, phosphor that dies away, a shutter that is open for part of each frame.
+ */
+import { describe, expect, it } from 'vitest';
+import { seededRandom } from '../../src/numeric/seededRandom.js';
+import { bandStates, firstPulse } from '../../src/onset/pulseStates.js';
+import { fitPulseTrain } from '../../src/onset/pulseTrain.js';
+import type { Band } from '../../src/onset/windows.js';
+
+const PERIOD_S = 1 / 240;
+const TOP_PX = 20;
+const HEIGHT_PX = 100;
+const BANDS = 8;
+const ROWS = 12;
+
+interface Tube {
+  readonly refreshHz: number;
+  readonly exposure: number;
+  readonly decayT: number;
+  readonly phaseT: number;
+  readonly slopeT: number;
+}
+
+/** Light of each band: sums over rows and pulses of exp(-t/decay) between opening and closing of the shutter. */
+function light(tube: Tube, frames: number, energyOf: (pulse: number) => number, noise: number): Band[] {
+  const random = seededRandom(7);
+  const periodT = 1 / (tube.refreshHz * PERIOD_S);
+  return Array.from({ length: BANDS }, (_, b) => {
+    const signal = new Float64Array(frames);
+    for (let k = 0; k < frames; k++) {
+      for (let r = 0; r < ROWS; r++) {
+        const y = TOP_PX + (HEIGHT_PX * (b + (r + 0.5) / ROWS)) / BANDS;
+        const first = tube.phaseT + tube.slopeT * y;
+        const last = Math.floor((k + tube.exposure - first) / periodT);
+        for (let n = last - 3; n <= last; n++) {
+          const since = k - first - n * periodT;
+          const left = (t: number) => Math.exp(-Math.max(0, t) / tube.decayT);
+          signal[k]! += (energyOf(n) * (left(since) - left(since + tube.exposure))) / ROWS;
+        }
+      }
+      signal[k]! += random.normal(0, noise);
+    }
+    const openS = Float64Array.from({ length: frames }, (_, k) => k * PERIOD_S);
+    return { signal, openS, from: b / BANDS, extent: 1 / BANDS };
+  });
+}
+
+const still = (frames: number) => Array.from({ length: frames }, (_, k) => k);
+const region = { topPx: TOP_PX, heightPx: HEIGHT_PX };
+const search = { periodS: PERIOD_S, exposure: 0.7, exposureSd: 0.12, statedHz: 60 };
+const FULL = (0.95 * 4) / 180;
+const slopesT = [-1.4, 0, 1.1, 1.6, 2.3].map((f) => f * FULL);
+const TUBES: readonly Tube[] = [
+  { refreshHz: 59.94, exposure: 0.55, decayT: 0.1, phaseT: 1.3, slopeT: 1.4 * FULL },
+  { refreshHz: 60.0988, exposure: 0.85, decayT: 0.2, phaseT: 2.2, slopeT: 1.9 * FULL },
+];
+
+describe('lattice of a tube', () => {
+  it.each(TUBES)('$refreshHz Hz, exposure $exposure: phase, slope, decay and exposure come back', (tube) => {
+    const parts = light(tube, 700, () => 1, 0.004);
+    const train = fitPulseTrain([{ ...region, parts, stillFrames: still(700) }], { ...search, slopesT })!;
+    const periodT = 1 / (tube.refreshHz * PERIOD_S);
+    const centre = TOP_PX + HEIGHT_PX / 2;
+    // Anchored in the middle of the clip, where the period's own error has not yet added up.
+    const number = Math.round(350 / periodT);
+    const at = (t: { phaseT: number; slopeT: number }, p: number) =>
+      t.phaseT + t.slopeT * centre + number * p;
+    const offT = at(train, train.periodT) - at(tube, periodT);
+    expect(Math.abs(offT - Math.round(offT / periodT) * periodT)).toBeLessThan(0.02);
+    expect(Math.abs(train.exposure - tube.exposure)).toBeLessThan(0.02);
+    expect(Math.abs(train.slopeT / tube.slopeT - 1)).toBeLessThan(0.02);
+    expect(Math.abs(train.decayT - tube.decayT)).toBeLessThan(0.02);
+  });
+
+  it('light without pulses has no lattice', () => {
+    const random = seededRandom(3);
+    const parts = light(TUBES[0]!, 300, () => 0, 0).map((band) => ({
+      ...band,
+      signal: band.signal.map(() => 0.5 + random.normal(0, 0.004)),
+    }));
+    expect(fitPulseTrain([{ ...region, parts, stillFrames: still(300) }], { ...search, slopesT })).toBeNull();
+  });
+});
+
+describe('first pulse of a new picture', () => {
+  const tube = TUBES[0]!;
+  const periodT = 1 / (tube.refreshHz * PERIOD_S);
+  const train = { ...tube, periodT, exposureSd: 0.01, residual: 0, draws: [] };
+  const change = (pulse: number) => light(tube, 160, (n) => (n >= pulse ? 1 : 0.1), 0.004);
+
+  it.each([18, 19, 20, 21])('pulse %d is found beyond doubt', (pulse) => {
+    const parts = change(pulse);
+    const spans = { dim: [[0, 60] as const], bright: [[100, 160] as const] };
+    const states = bandStates({ ...region, parts }, train, spans, PERIOD_S);
+    const { chances } = firstPulse(states, train, true, [60, 100], [15, 25], PERIOD_S);
+    const best = chances.reduce((a, b) => (b.chance > a.chance ? b : a));
+    expect(best.pulse).toBe(pulse);
+    expect(best.chance).toBeGreaterThan(0.99);
+  });
+
+  it('a pulse that no frame caught shares its chance with the next one', () => {
+    const parts = change(20);
+    const spans = { dim: [[0, 60] as const], bright: [[100, 160] as const] };
+    const states = bandStates({ ...region, parts }, train, spans, PERIOD_S);
+    // The frames that would show pulse 20 are taken away; 19 is still old, 21 already new.
+    const arrives = tube.phaseT + tube.slopeT * TOP_PX + 20 * periodT;
+    const blind = states.map((s) => {
+      const keep = Array.from(s.band.openS.keys()).filter(
+        (k) => k < arrives - 1 || k > arrives + 0.98 * periodT,
+      );
+      return {
+        ...s,
+        band: {
+          ...s.band,
+          openS: Float64Array.from(keep, (k) => s.band.openS[k]!),
+          signal: Float64Array.from(keep, (k) => s.band.signal[k]!),
+        },
+      };
+    });
+    const { chances } = firstPulse(blind, train, true, [60, 90], [15, 25], PERIOD_S);
+    const of = (n: number) => chances.find((c) => c.pulse === n)?.chance ?? 0;
+    expect(of(20) + of(21)).toBeGreaterThan(0.95);
+    expect(Math.min(of(20), of(21))).toBeGreaterThan(0.1);
+  });
+});
