@@ -14,6 +14,8 @@ export interface WindowReach {
   readonly plateauFrames: number;
   /** Frames from the crossing that may still belong to the change (slow response). */
   readonly settleFrames: number;
+  /** Standard deviation that every plateau frame is granted beside its noise, in units of the signal; default 0. */
+  readonly plateauSd?: number;
 }
 
 /** A band of a region's rows as a signal. */
@@ -101,7 +103,7 @@ function plateauVariance(
   steps.sort((a, b) => a - b);
   const step = steps[steps.length >> 1] ?? 1;
   // Lossy coding leaves errors that repeat from frame to frame and so do not show in differences.
-  const floor = (0.002 * step) ** 2 + 1e-18;
+  const floor = (0.002 * step) ** 2 + (reach.plateauSd ?? 0) ** 2 + 1e-18;
   const low = meanOf(scatter.low) ?? meanOf(scatter.high) ?? floor;
   const high = meanOf(scatter.high) ?? low;
   return { low: low + floor, high: high + floor };

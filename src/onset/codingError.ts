@@ -1,0 +1,65 @@
+/** How far lossy coding bends a signal of two levels, read from how well its levels repeat. */
+import type { Crossing } from './windows.js';
+
+/** Frames of a plateau, beside an edge, that make up its level: after a change a coder comes nearer step by step. */
+const LEVEL_FRAMES = 6;
+/** Frames at an edge that may be partly lit. */
+const EDGE_FRAMES = 2;
+/** With fewer pairs of like levels nothing is said. */
+const LEAST_PAIRS = 3;
+/** Normal distribution: sd over the median of its absolute values. */
+const SD_OF_MEDIAN = 1 / 0.6745;
+
+/**
+ * Standard deviation of a plateau's level from one plateau to the next, as a share of the step, less what the noise of
+ * single frames explains. An LED has the same two levels at each press; a coder that leaves out what it takes for
+ * unimportant does not, and its error stays from frame to frame, so that no scatter within a plateau shows it. Slow drift
+ * hardly counts, as only neighbours in time are compared.
+ * @param crossings edges in time order.
+ * @param step distance of the two levels, in units of the signal.
+ * @returns 0 where coding does not show, or where there are too few edges to tell.
+ */
+export function levelScatter(signal: Float64Array, crossings: readonly Crossing[], step: number): number {
+  const levels = { low: [] as number[], high: [] as number[] };
+  crossings.forEach(({ frame, sign }, i) => {
+    const previous = crossings[i - 1]?.frame ?? 0;
+    const next = crossings[i + 1]?.frame ?? signal.length;
+    const [before, after] = sign > 0 ? [levels.low, levels.high] : [levels.high, levels.low];
+    addLevel(
+      before,
+      signal.subarray(
+        Math.max(previous + EDGE_FRAMES, frame - EDGE_FRAMES - LEVEL_FRAMES),
+        frame - EDGE_FRAMES,
+      ),
+    );
+    addLevel(
+      after,
+      signal.subarray(frame + EDGE_FRAMES, Math.min(next - EDGE_FRAMES, frame + EDGE_FRAMES + LEVEL_FRAMES)),
+    );
+  });
+  const white = whiteVariance(signal) / LEVEL_FRAMES;
+  const variances = [levels.low, levels.high].flatMap((values) => {
+    const differences = values.slice(1).map((value, i) => Math.abs(value - values[i]!));
+    if (differences.length < LEAST_PAIRS) return [];
+    differences.sort((a, b) => a - b);
+    const sd = (differences[differences.length >> 1]! * SD_OF_MEDIAN) / Math.SQRT2;
+    return [Math.max(0, sd * sd - white)];
+  });
+  if (variances.length === 0 || !(step > 0)) return 0;
+  return Math.sqrt(variances.reduce((sum, v) => sum + v, 0) / variances.length) / step;
+}
+
+function addLevel(into: number[], plateau: Float64Array): void {
+  if (plateau.length < 4) return;
+  let sum = 0;
+  for (const value of plateau) sum += value;
+  into.push(sum / plateau.length);
+}
+
+/** Variance of one frame's own noise, from the differences of neighbours. */
+function whiteVariance(signal: Float64Array): number {
+  const differences = Float64Array.from({ length: Math.max(0, signal.length - 1) }, (_, k) =>
+    Math.abs(signal[k + 1]! - signal[k]!),
+  ).sort();
+  return ((differences[differences.length >> 1] ?? 0) * SD_OF_MEDIAN) ** 2 / 2;
+}
