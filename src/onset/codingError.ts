@@ -1,5 +1,18 @@
 /** How far lossy coding bends a signal of two levels, read from how well its levels repeat. */
-import type { Crossing } from './windows.js';
+
+/**
+ * Error of whole frames beside an edge over the scatter of the levels: 14 simulated scenes coded at CRF 16, 22 and 28
+ * gave 3, 2 and 2.
+ */
+export const PLATEAU_CODING = 2;
+/** Error of a partly lit frame over that (a faint one is coded away): 1.2, 1.9 and 1.7 in the same scenes. */
+export const PARTLY_LIT_CODING = 2;
+
+/** An edge: the first frame nearer to the new level. */
+interface Edge {
+  readonly frame: number;
+  readonly sign: 1 | -1;
+}
 
 /** Frames of a plateau, beside an edge, that make up its level: after a change a coder comes nearer step by step. */
 const LEVEL_FRAMES = 6;
@@ -7,6 +20,8 @@ const LEVEL_FRAMES = 6;
 const EDGE_FRAMES = 2;
 /** With fewer pairs of like levels nothing is said. */
 const LEAST_PAIRS = 3;
+/** A scatter above this, as a share of the step, is the picture's own doing. */
+const MOST_SCATTER = 0.05;
 /** Normal distribution: sd over the median of its absolute values. */
 const SD_OF_MEDIAN = 1 / 0.6745;
 
@@ -19,12 +34,19 @@ const SD_OF_MEDIAN = 1 / 0.6745;
  * @param step distance of the two levels, in units of the signal.
  * @returns 0 where coding does not show, or where there are too few edges to tell.
  */
-export function levelScatter(signal: Float64Array, crossings: readonly Crossing[], step: number): number {
-  const levels = { low: [] as number[], high: [] as number[] };
+export function levelScatter(signal: Float64Array, crossings: readonly Edge[], step: number): number {
+  // The two ends of a plateau apart: between them a coder has had time to come nearer.
+  const levels: Record<'lowBefore' | 'lowAfter' | 'highBefore' | 'highAfter', number[]> = {
+    lowBefore: [],
+    lowAfter: [],
+    highBefore: [],
+    highAfter: [],
+  };
   crossings.forEach(({ frame, sign }, i) => {
     const previous = crossings[i - 1]?.frame ?? 0;
     const next = crossings[i + 1]?.frame ?? signal.length;
-    const [before, after] = sign > 0 ? [levels.low, levels.high] : [levels.high, levels.low];
+    const [before, after] =
+      sign > 0 ? [levels.lowBefore, levels.highAfter] : [levels.highBefore, levels.lowAfter];
     addLevel(
       before,
       signal.subarray(
@@ -38,7 +60,7 @@ export function levelScatter(signal: Float64Array, crossings: readonly Crossing[
     );
   });
   const white = whiteVariance(signal) / LEVEL_FRAMES;
-  const variances = [levels.low, levels.high].flatMap((values) => {
+  const variances = Object.values(levels).flatMap((values) => {
     const differences = values.slice(1).map((value, i) => Math.abs(value - values[i]!));
     if (differences.length < LEAST_PAIRS) return [];
     differences.sort((a, b) => a - b);
@@ -46,7 +68,8 @@ export function levelScatter(signal: Float64Array, crossings: readonly Crossing[
     return [Math.max(0, sd * sd - white)];
   });
   if (variances.length === 0 || !(step > 0)) return 0;
-  return Math.sqrt(variances.reduce((sum, v) => sum + v, 0) / variances.length) / step;
+  const sd = Math.sqrt(variances.reduce((sum, v) => sum + v, 0) / variances.length);
+  return Math.min(MOST_SCATTER, sd / step);
 }
 
 function addLevel(into: number[], plateau: Float64Array): void {

@@ -3,6 +3,7 @@
  * Least squares is the wrong tool while the shutter is closed part of the time (check-values 1.3, 1.4): the posterior
  * with a uniform prior on the onset is used instead, with both plateaus marginalised.
  */
+import { PARTLY_LIT_CODING } from './codingError.js';
 import {
   type BlurredEdge,
   blurEdge,
@@ -214,7 +215,7 @@ function channelLikelihood(channel: EdgeChannel, edge: BlurredEdge, misfit: numb
     square[k + 1] = square[k]! + y * y;
   }
   const stepGuess = Math.abs((values[n - 1] ?? 0) - (values[0] ?? 0));
-  const extra = (misfit * stepGuess) ** 2;
+  const extra = (Math.hypot(misfit, PARTLY_LIT_CODING * (channel.codingSd ?? 0)) * stepGuess) ** 2;
   const log0 = Math.log(v0);
   const log1 = Math.log(v1);
   let hint = 0;

@@ -9,6 +9,8 @@ export interface EdgeChannel {
   /** Noise variance of a frame on the plateau before and after. */
   readonly varianceBefore: number;
   readonly varianceAfter: number;
+  /** Error of lossy coding on the plateaus, relative to the step, which the variances hold already; left out: none. */
+  readonly codingSd?: number;
   /** Where the band begins and how much of the region it covers, along the display's lines, 0..1. */
   readonly from: number;
   readonly extent: number;

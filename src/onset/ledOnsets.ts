@@ -1,7 +1,6 @@
 /** LED on and off: two levels, found over the whole clip, then each edge by its posterior. */
 import { project, type Trace } from '../trace/trace.js';
 import { encodeLight } from '../units.js';
-import { levelScatter } from './codingError.js';
 import { blurShape, fitEdge } from './edgeFit.js';
 import { type EdgeShape, levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
@@ -27,10 +26,6 @@ export interface LedOnsets extends OnsetSet {
 }
 
 const MISFIT = 0.03;
-// Errors of lossy coding over the scatter of the levels: of a partly lit frame (faint ones are coded away), and of whole
-// frames beside it. From 14 simulated scenes coded at CRF 16, 22 and 28: 3.3, 3.9 and 3.4; 3, 2 and 2.
-const PARTLY_LIT_CODING = 4;
-const PLATEAU_CODING = 2;
 // Range of a plateau over the step, above which an LED is dimmed by pulses that a short exposure does not even out.
 const FLICKER = 0.25;
 // Two levels must be this far apart, in noise of one frame, to be an LED and not noise.
@@ -73,17 +68,14 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
   if (crossings.length === 0) return nothing;
   const plateauFrames = Math.min(40, Math.max(8, Math.round(0.05 / trace.periodS)));
   const whole = { signal: levels.signal, openS: trace.openS, from: 0, extent: 1 };
-  const step = levels.high - levels.low;
-  const scatter = levelScatter(levels.signal, crossings, step);
-  const misfit = Math.hypot(MISFIT, PARTLY_LIT_CODING * scatter);
   const cut = cutWindows(whole, [whole], trace.periodS, crossings, {
     plateauFrames,
     settleFrames: 2,
-    plateauSd: PLATEAU_CODING * scatter * step,
+    likeLevels: true,
   });
   const { odd, usualUnrest } = oddEdges(levels.signal, levels, crossings, plateauFrames, trace.periodS);
   const windows = cut.filter((w, i) => w !== null && !odd[i]).filter((w) => w !== null);
-  const { shape, exposure } = ledForm(windows, options.exposureFraction, misfit);
+  const { shape, exposure } = ledForm(windows, options.exposureFraction);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
   const edge = blurShape(shape, fraction);
   const onsets: Onset[] = [];
@@ -91,7 +83,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
   const settled = levelTime(0.9, shape) * trace.periodS;
   crossings.forEach((crossing, i) => {
     const window = cut[i];
-    const posterior = window ? fitEdge(window, edge, misfit) : null;
+    const posterior = window ? fitEdge(window, edge, MISFIT) : null;
     if (!window || !posterior) return;
     const at = (t: number) => window.originS + t * trace.periodS;
     const onset: Onset = {
@@ -247,17 +239,16 @@ function dropBounce(crossings: readonly Crossing[], bounceFrames: number): Cross
 function ledForm(
   windows: readonly EdgeWindow[],
   stated: number | null,
-  misfit: number,
 ): { shape: EdgeShape; exposure: ExposureEstimate | null } {
   const sample = windows.slice(0, 24);
   let best: EdgeShape = LED_SHAPES[0]!;
   let bestLog = Number.NEGATIVE_INFINITY;
   for (const shape of LED_SHAPES) {
-    const log = exposureEvidence(sample, shape, misfit, stated === null ? COARSE_EXPOSURES : [stated]);
+    const log = exposureEvidence(sample, shape, MISFIT, stated === null ? COARSE_EXPOSURES : [stated]);
     if (log > bestLog + (shape === LED_SHAPES[0] ? 0 : LEAST_SLOWNESS)) {
       bestLog = log;
       best = shape;
     }
   }
-  return { shape: best, exposure: estimateExposure(windows, best, misfit) };
+  return { shape: best, exposure: estimateExposure(windows, best, MISFIT) };
 }

@@ -220,7 +220,10 @@ function kindWindows(region: RegionWork, kind: number, reach: WindowReach): CutE
     frame: sharpen(whole.signal, change.frame, sign, reach.settleFrames),
     sign,
   }));
-  const windows = cutWindows(whole, parts, region.trace.periodS, crossings, reach);
+  const windows = cutWindows(whole, parts, region.trace.periodS, crossings, {
+    ...reach,
+    likeLevels: true,
+  });
   return crossings.map((crossing, i) => ({ crossing, window: windows[i]! }));
 }
 

@@ -1,4 +1,5 @@
 /** Cuts the frames around candidate edges out of a projected signal, with the noise of their plateaus. */
+import { levelScatter, PLATEAU_CODING } from './codingError.js';
 import type { EdgeChannel, EdgeWindow } from './edgeWindow.js';
 
 /** A place where a signal crosses from one plateau to another. */
@@ -14,8 +15,8 @@ export interface WindowReach {
   readonly plateauFrames: number;
   /** Frames from the crossing that may still belong to the change (slow response). */
   readonly settleFrames: number;
-  /** Standard deviation that every plateau frame is granted beside its noise, in units of the signal; default 0. */
-  readonly plateauSd?: number;
+  /** The light goes between the same two levels each time: what of them does not repeat is an error of coding. */
+  readonly likeLevels?: boolean;
 }
 
 /** A band of a region's rows as a signal. */
@@ -66,6 +67,7 @@ export function cutWindows(
         openT,
         varianceBefore: rising ? noises[b]!.low : noises[b]!.high,
         varianceAfter: rising ? noises[b]!.high : noises[b]!.low,
+        codingSd: PLATEAU_CODING * noises[b]!.scatter,
         from: band.from,
         extent: band.extent,
       };
@@ -82,8 +84,8 @@ function plateauVariance(
   signal: Float64Array,
   crossings: readonly Crossing[],
   reach: WindowReach,
-): { low: number; high: number } {
-  const scatter = { low: [] as number[], high: [] as number[] };
+): { low: number; high: number; scatter: number } {
+  const spreads = { low: [] as number[], high: [] as number[] };
   const steps: number[] = [];
   crossings.forEach((crossing, i) => {
     const previous = crossings[i - 1]?.frame ?? 0;
@@ -94,8 +96,8 @@ function plateauVariance(
     };
     const after = { from: crossing.frame + reach.settleFrames, to: Math.min(next - 2, crossing.frame + 28) };
     const rising = crossing.sign > 0;
-    collect(signal, before, rising ? scatter.low : scatter.high);
-    collect(signal, after, rising ? scatter.high : scatter.low);
+    collect(signal, before, rising ? spreads.low : spreads.high);
+    collect(signal, after, rising ? spreads.high : spreads.low);
     const a = signal[Math.max(0, crossing.frame - 3)]!;
     const b = signal[Math.min(signal.length - 1, crossing.frame + reach.settleFrames)]!;
     steps.push(Math.abs(b - a));
@@ -103,10 +105,11 @@ function plateauVariance(
   steps.sort((a, b) => a - b);
   const step = steps[steps.length >> 1] ?? 1;
   // Lossy coding leaves errors that repeat from frame to frame and so do not show in differences.
-  const floor = (0.002 * step) ** 2 + (reach.plateauSd ?? 0) ** 2 + 1e-18;
-  const low = meanOf(scatter.low) ?? meanOf(scatter.high) ?? floor;
-  const high = meanOf(scatter.high) ?? low;
-  return { low: low + floor, high: high + floor };
+  const scatter = reach.likeLevels ? levelScatter(signal, crossings, step) : 0;
+  const floor = (0.002 * step) ** 2 + (PLATEAU_CODING * scatter * step) ** 2 + 1e-18;
+  const low = meanOf(spreads.low) ?? meanOf(spreads.high) ?? floor;
+  const high = meanOf(spreads.high) ?? low;
+  return { low: low + floor, high: high + floor, scatter };
 }
 
 function collect(signal: Float64Array, span: { from: number; to: number }, into: number[]): void {
