@@ -43,20 +43,33 @@ describe('the hand in a shrunken clip', () => {
   });
 
   it.each([911, 912, 913, 914])('a hand (seed %d): followed to a third of a block', async (seed) => {
-    const scene = sceneOf(seed, { shakePx: [3, 3] });
-    const overview = await overviewOf(scene);
-    const track = trackHand(overview);
-    const blockPx = scene.picture.widthPx / overview.columns;
-    const hand = shakeAt(scene);
-    const at = (k: number) => hand(k / scene.camera.captureRateHz);
-    // Where the first frames lie is the tracker's zero.
-    const offset = (axis: 'xPx' | 'yPx', found: Float32Array) => {
-      const errors = Array.from(found, (v, k) => v - at(k)[axis] / blockPx);
-      const mean = errors.reduce((a, b) => a + b, 0) / errors.length;
-      return Math.sqrt(errors.reduce((a, e) => a + (e - mean) ** 2, 0) / errors.length);
-    };
-    expect(track.rmsBlocks).toBeGreaterThan(0.4);
-    expect(offset('xPx', track.xBlocks), `seed ${seed}, x`).toBeLessThan(0.33);
-    expect(offset('yPx', track.yBlocks), `seed ${seed}, y`).toBeLessThan(0.33);
+    await expectFollowed(sceneOf(seed, { shakePx: [3, 3] }));
   });
+
+  // The steepest slopes of light are then those of a picture that moves by itself.
+  it.each([921, 922])(
+    'a hand before a picture that scrolls (seed %d): the room is followed',
+    async (seed) => {
+      const still = sceneOf(seed, { shakePx: [3, 3], content: ['sprite'] });
+      const scroll = { steps: 24, pxPerStep: 1.5, displayFramesPerStep: 2 };
+      await expectFollowed({ ...still, content: { ...still.content, scroll } });
+    },
+  );
 });
+
+async function expectFollowed(scene: Scene): Promise<void> {
+  const overview = await overviewOf(scene);
+  const track = trackHand(overview);
+  const blockPx = scene.picture.widthPx / overview.columns;
+  const hand = shakeAt(scene);
+  const at = (k: number) => hand(k / scene.camera.captureRateHz);
+  // Where the first frames lie is the tracker's zero.
+  const offset = (axis: 'xPx' | 'yPx', found: Float32Array) => {
+    const errors = Array.from(found, (v, k) => v - at(k)[axis] / blockPx);
+    const mean = errors.reduce((a, b) => a + b, 0) / errors.length;
+    return Math.sqrt(errors.reduce((a, e) => a + (e - mean) ** 2, 0) / errors.length);
+  };
+  expect(track.rmsBlocks).toBeGreaterThan(0.4);
+  expect(offset('xPx', track.xBlocks), `seed ${scene.seed}, x`).toBeLessThan(0.33);
+  expect(offset('yPx', track.yBlocks), `seed ${scene.seed}, y`).toBeLessThan(0.33);
+}

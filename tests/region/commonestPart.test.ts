@@ -1,0 +1,63 @@
+/** A thumb that passes over a light: what comes back again and again in the same blocks is the light. */
+import { describe, expect, it } from 'vitest';
+import { blockContrasts, findPatches, type Overview } from '../../src/region/activity.js';
+import { commonestPart } from '../../src/region/commonestPart.js';
+
+const COLUMNS = 40;
+const ROWS = 30;
+const FRAMES = 900;
+const LED = { x: 18, y: 14, size: 3 };
+const THUMB = { x: 12, y: 9, width: 16, height: 13 };
+const PRESSES = [60, 180, 320, 430, 560, 700, 820];
+
+/** Frames 0 to 899 at 240 a second; the thumb lies over everything around the light in `thumbs`. */
+function film(thumbs: readonly (readonly [number, number])[]): Overview {
+  const luma = new Uint8Array(COLUMNS * ROWS * FRAMES);
+  for (let k = 0; k < FRAMES; k++) {
+    const isLit = PRESSES.some((p) => k >= p && k < p + 30);
+    const isCovered = thumbs.some(([from, to]) => k >= from && k < to);
+    for (let y = 0; y < ROWS; y++) {
+      for (let x = 0; x < COLUMNS; x++) {
+        const inLed = x >= LED.x && x < LED.x + LED.size && y >= LED.y && y < LED.y + LED.size;
+        const inThumb =
+          x >= THUMB.x && x < THUMB.x + THUMB.width && y >= THUMB.y && y < THUMB.y + THUMB.height;
+        // A glow around the light ties it to what the thumb covers.
+        const farPx = Math.hypot(x - LED.x - 1, y - LED.y - 1);
+        let code = 60 + ((x * 7 + y * 13 + k * 5) % 3);
+        if (isLit) code += inLed ? 120 : Math.max(0, 60 - 12 * farPx);
+        if (isCovered && inThumb) code = 110;
+        luma[(k * ROWS + y) * COLUMNS + x] = code;
+      }
+    }
+  }
+  return { columns: COLUMNS, rows: ROWS, frames: FRAMES, luma, rateHz: 240 };
+}
+
+describe('the commonest part of a patch', () => {
+  it('is the light without the thumb', () => {
+    const overview = film([
+      [250, 290],
+      [620, 660],
+    ]);
+    const series = blockContrasts(overview);
+    const patch = findPatches(overview, series).find((p) =>
+      p.blocks.includes((LED.y + 1) * COLUMNS + LED.x + 1),
+    )!;
+    const isThumb = (frame: number) => [250, 620].some((k) => Math.abs(frame - k) <= 4);
+    const brighter = patch.events.filter((e) => e.change > 0).map((e) => e.frame);
+    expect(brighter.some(isThumb), 'the thumb is among the changes of the whole patch').toBe(true);
+    const light = commonestPart(overview, patch, 1, series);
+    const presses = light.events.filter((e) => e.change > 0).map((e) => e.frame);
+    expect(presses).toHaveLength(PRESSES.length);
+    for (const [i, frame] of presses.entries()) expect(Math.abs(frame - PRESSES[i]!)).toBeLessThanOrEqual(1);
+    expect(light.box.x1 - light.box.x0).toBeLessThanOrEqual(LED.size + 2);
+    expect(light.box.y1 - light.box.y0).toBeLessThanOrEqual(LED.size + 2);
+  });
+
+  it('is the patch itself where all changes are alike', () => {
+    const overview = film([]);
+    const series = blockContrasts(overview);
+    const [patch] = findPatches(overview, series);
+    expect(commonestPart(overview, patch!, 1, series)).toBe(patch);
+  });
+});
