@@ -97,7 +97,22 @@ export async function measureClip(
       options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: source.facts.declaredFrames }),
   });
   const { camera, findOnsets } = options;
-  return measureSamples(samples, times, source.facts, full, notes, camera, regionsUnsure, findOnsets);
+  const measurement = measureSamples(
+    samples,
+    times,
+    source.facts,
+    full,
+    notes,
+    camera,
+    regionsUnsure,
+    findOnsets,
+  );
+  const regions = full.regions.filter((r) => !recipe.regions.includes(r)).map((r) => r.name);
+  if (regions.length === 0) return measurement;
+  return {
+    ...measurement,
+    record: { ...measurement.record, found: { regions, edgeGiven: recipe.cue.edge } },
+  };
 }
 
 function hasRole(recipe: Recipe, role: Region['role']): boolean {

@@ -89,7 +89,7 @@ export async function measureFile(clipPath: string, options: MeasureFileOptions 
  * The record of a clip that `measureFile` would only measure to the same bytes again, so that a folder whose run was
  * stopped can be gone through from where it stopped; reads the clip for its checksum alone, and decodes nothing.
  * @returns null where the clip is to be measured: a result is missing, or clip, recipe, version or FFmpeg is another.
- *   Also where that cannot be told: with a camera file, without a recipe, or where regions are left open.
+ *   Also where that cannot be told: with a camera file, or without a recipe.
  * @throws UsageError, AnalysisError where the clip or its recipe cannot be read.
  */
 export async function finishedRecord(

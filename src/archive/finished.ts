@@ -34,8 +34,8 @@ export async function completeRecord(files: ClipFiles): Promise<ClipRecord | nul
 
 /**
  * True where measuring by this recipe now gives the record again: the same clip, version, FFmpeg and recipe, key by key
- * in both directions. A recipe that leaves regions open is never taken for the same, since the record does not tell
- * found regions from named ones; nor is a record that took its readout from a camera file.
+ * in both directions. A recipe that leaves regions open is the same where the record tells that just these were found;
+ * what is found in a clip depends on nothing else. A record that took its readout from a camera file is never the same.
  * @param recipe what would be measured by now, with options and labels of the session laid over it.
  * @param file the recipe file alone: regions that were found carry no labels of the session until they are named there,
  *   so such labels may be missing in the record.
@@ -44,7 +44,19 @@ export async function wouldRepeat(record: ClipRecord, recipe: Recipe, file: Reci
   if (record.tool.version !== version || record.clip.sha256 !== recipe.clip.sha256) return false;
   if (record.timing.readoutSource === 'calibrated') return false;
   if (record.tool.ffmpeg !== (await findFfmpeg()).versionLine) return false;
-  return isSameRecipe(record.recipe, recipe, file);
+  const isOpen = ['led', 'screen'].some((role) => recipe.regions.every((r) => r.role !== role));
+  const given = isOpen ? givenRecipe(record) : record.recipe;
+  return given !== null && isSameRecipe(given, recipe, file);
+}
+
+/** The recipe as it was before regions were found; null where the record does not tell, or all were named. */
+function givenRecipe({ recipe, found }: ClipRecord): Recipe | null {
+  if (found === undefined) return null;
+  return {
+    ...recipe,
+    regions: recipe.regions.filter((r) => !found.regions.includes(r.name)),
+    cue: { ...recipe.cue, edge: found.edgeGiven },
+  };
 }
 
 /** As `wouldRepeat`, of the recipes alone. */

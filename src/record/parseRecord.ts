@@ -131,6 +131,7 @@ export const recordSchema = z.looseObject({
     .nullable()
     .optional(),
   warnings: z.array(z.string()),
+  found: z.looseObject({ regions: z.array(z.string()), edgeGiven: z.enum(['press', 'release']) }).optional(),
 });
 
 /**

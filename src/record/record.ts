@@ -127,6 +127,14 @@ export interface ScanoutRecord {
   readonly presses: number;
 }
 
+/** What was looked for in the clip because the recipe that was given did not say. The record's recipe holds the answers. */
+export interface FoundRecord {
+  /** Names of the regions that were found. */
+  readonly regions: readonly string[];
+  /** The LED edge that the recipe called the press, before the light itself was looked at. */
+  readonly edgeGiven: 'press' | 'release';
+}
+
 /** The record file. */
 export interface ClipRecord {
   readonly format: 'lagreel-record';
@@ -172,4 +180,6 @@ export interface ClipRecord {
   /** How the display draws, where two or more screen regions tell; left out in records of older versions. */
   readonly scanout?: ScanoutRecord | null;
   readonly warnings: readonly string[];
+  /** What the recipe left open; left out where it named everything, and in records of older versions. */
+  readonly found?: FoundRecord;
 }

@@ -1,8 +1,11 @@
 /** When two recipes are the same for a clip that was measured before. Whole runs are in tests/end-to-end/resume.test.ts. */
 import { describe, expect, it } from 'vitest';
-import { isSameRecipe } from '../../src/archive/finished.js';
+import { isSameRecipe, wouldRepeat } from '../../src/archive/finished.js';
+import { findFfmpeg } from '../../src/clip/ffmpeg.js';
 import { emptyRecipe } from '../../src/record/parseRecipe.js';
 import type { Recipe } from '../../src/record/recipe.js';
+import type { ClipRecord } from '../../src/record/record.js';
+import { version } from '../../src/version.js';
 
 const clip = { file: 'a.mp4', sha256: 'a'.repeat(64), bytes: 1 };
 const led = { name: 'led', role: 'led', x: 1, y: 2, width: 8, height: 8 } as const;
@@ -46,5 +49,42 @@ describe('isSameRecipe', () => {
     expect(isSameRecipe(labelled, labelled, base)).toBe(true);
     const other = { ...base, regions: [led, { ...top, labels: { chain: 'Birch' } }] };
     expect(isSameRecipe(other, labelled, base)).toBe(false);
+  });
+});
+
+describe('wouldRepeat', () => {
+  const measured = async (recipe: Recipe, found?: ClipRecord['found']) => {
+    const { versionLine } = await findFfmpeg();
+    // Only what is compared.
+    const record = {
+      tool: { name: 'lagreel', version, ffmpeg: versionLine },
+      clip: { sha256: clip.sha256 },
+      timing: { readoutSource: 'stated' },
+      recipe,
+      ...(found ? { found } : {}),
+    } as unknown as ClipRecord;
+    return (asked: Recipe) => wouldRepeat(record, asked, asked);
+  };
+  const ledOnly = { ...base, regions: [led] };
+
+  it('holds of a recipe that leaves open just what was found', async () => {
+    const asked = await measured(base, { regions: ['top'], edgeGiven: 'press' });
+    expect(await asked(ledOnly)).toBe(true);
+    expect(await asked(base)).toBe(true);
+    expect(await asked({ ...base, regions: [] })).toBe(false);
+    expect(await asked({ ...base, regions: [top] })).toBe(false);
+    expect(await asked({ ...base, regions: [{ ...led, x: 2 }] })).toBe(false);
+    expect(await asked({ ...ledOnly, cue: { ...base.cue, edge: 'release' } })).toBe(false);
+  });
+
+  it('knows the edge that the recipe gave before the light was looked at', async () => {
+    const release = { ...base, cue: { ...base.cue, edge: 'release' } } as const;
+    const asked = await measured(release, { regions: ['led', 'top'], edgeGiven: 'press' });
+    expect(await asked({ ...base, regions: [] })).toBe(true);
+    expect(await asked({ ...release, regions: [] })).toBe(false);
+  });
+
+  it('fails where the record does not tell what was found', async () => {
+    expect(await (await measured(base))(ledOnly)).toBe(false);
   });
 });

@@ -1,142 +1,99 @@
 /**
  * `npm run bench`: how near `measure` stays to the decoder. Paired ratios in one run: FFmpeg's own decode of the clip
- * (`-f null`) right before each measurement, medians of the pairs; and the largest memory of the Node process.
- * The clip (20 s, 1920x1080, 240 fps, H.264 at about 50 Mbit/s, a LED and a screen drawn in) is made first, in a
- * temporary folder. Nothing is asserted about time; the figures are printed.
+ * (`-f null`) right before each measurement, every pair printed, then the median of the ratios; wall time and processor
+ * time; and the largest memory of the Node process. A short clip and one of a minute with 40 presses, so that what a
+ * run costs once is seen apart. Then the usual script against `measure`, where Python and OpenCV exist.
+ * Nothing is asserted about time; the figures are printed.
+ *
+ * LAGREEL_BENCH_SECONDS=20,60 lengths of the clips; LAGREEL_BENCH_PAIRS=3 pairs a case.
  */
-import { spawn } from 'node:child_process';
-import { existsSync, readFileSync } from 'node:fs';
-import { mkdir, rm, stat, writeFile } from 'node:fs/promises';
+import { spawnSync } from 'node:child_process';
+import { rm, stat } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { findFfmpeg } from '../../src/clip/ffmpeg.js';
+import { benchClip } from './benchClip.js';
+import { type TimedRun, timedRun } from './timedRun.js';
 
-const SECONDS = Number(process.env.LAGREEL_BENCH_SECONDS ?? 20);
+const LENGTHS_S = (process.env.LAGREEL_BENCH_SECONDS ?? '20,60').split(',').map(Number);
 const PAIRS = Number(process.env.LAGREEL_BENCH_PAIRS ?? 3);
 const bin = fileURLToPath(new URL('../../bin/lagreel.js', import.meta.url));
-
-// Presses for 0.12 s, about 0.8 s apart but, as with a thumb, never by a clock; the screen answers 62 ms later for
-// 0.13 s. Positions in px of the picture.
-const PRESSES_S = Array.from(
-  { length: Math.floor(SECONDS / 0.8) },
-  (_, i) => 0.4 + 0.8 * i + 0.3 * ((i * 0.618034) % 1),
-);
-const LED = { x: 300, y: 520, width: 40, height: 40 };
-const SCREEN = { x: 800, y: 200, width: 960, height: 640 };
-
-async function makeClip(ffmpeg: string, path: string): Promise<void> {
-  const during = (fromS: number, toS: number) =>
-    PRESSES_S.map((p) => `between(t,${(p + fromS).toFixed(4)},${(p + toS).toFixed(4)})`).join('+');
-  const box = (r: typeof LED, colour: string, enable?: string) =>
-    `drawbox=x=${r.x}:y=${r.y}:w=${r.width}:h=${r.height}:color=${colour}:t=fill${enable ? `:enable='${enable}'` : ''}`;
-  const filter = [
-    'noise=alls=8:allf=t',
-    box(SCREEN, '0x202020'),
-    box(SCREEN, '0xd0d0d0', during(0.062, 0.192)),
-    box(LED, '0x101010'),
-    box(LED, '0xc0c0c0', during(0, 0.12)),
-    'noise=alls=6:allf=t:all_seed=7',
-  ].join(',');
-  await run(ffmpeg, [
-    ...['-v', 'error', '-nostdin', '-y', '-f', 'lavfi'],
-    ...['-i', `testsrc2=size=1920x1080:rate=240:duration=${SECONDS}`, '-vf', filter],
-    ...['-c:v', 'libx264', '-preset', 'ultrafast', '-profile:v', 'high', '-b:v', '50M', '-maxrate', '60M'],
-    ...['-bufsize', '50M', '-pix_fmt', 'yuv420p', '-g', '240', path],
-  ]);
-}
-
-interface Outcome {
-  readonly seconds: number;
-  readonly peakMegabytes: number;
-  readonly out: string;
-}
-
-function run(program: string, args: readonly string[], env = process.env): Promise<Outcome> {
-  return new Promise((resolve, reject) => {
-    const started = performance.now();
-    const child = spawn(program, args, { env, stdio: ['ignore', 'pipe', 'inherit'] });
-    let peak = 0;
-    let out = '';
-    const watch = setInterval(() => {
-      const status = `/proc/${child.pid}/status`;
-      if (!existsSync(status)) return;
-      const match = /VmHWM:\s+(\d+) kB/.exec(readFileSync(status, 'utf8'));
-      if (match) peak = Math.max(peak, Number(match[1]) / 1024);
-    }, 50);
-    child.stdout.on('data', (chunk: Buffer) => {
-      out += chunk.toString();
-    });
-    child.on('error', reject);
-    child.on('close', (code) => {
-      clearInterval(watch);
-      if (code !== 0) reject(new Error(`${program} ended with code ${code}`));
-      else resolve({ seconds: (performance.now() - started) / 1000, peakMegabytes: peak, out });
-    });
-  });
-}
+const script = fileURLToPath(new URL('./averageRegions.py', import.meta.url));
 
 const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1]!;
+const took = (run: TimedRun): string =>
+  `${run.seconds.toFixed(2)} s (processor ${run.cpuSeconds.toFixed(2)} s)`;
+
+/** Runs pairs of a yardstick and what is measured against it, and prints every one. */
+async function pairs(
+  label: string,
+  [yardstick, runYardstick]: readonly [string, () => Promise<TimedRun>],
+  [measured, runMeasured]: readonly [string, (pair: number) => Promise<TimedRun>],
+  target: string,
+): Promise<void> {
+  const wall: number[] = [];
+  const cpu: number[] = [];
+  let peak = 0;
+  for (let pair = 0; pair < PAIRS; pair++) {
+    const first = await runYardstick();
+    const second = await runMeasured(pair);
+    wall.push(second.seconds / first.seconds);
+    cpu.push(second.cpuSeconds / first.cpuSeconds);
+    peak = Math.max(peak, second.peakMegabytes);
+    console.log(`  ${label}: ${yardstick} ${took(first)}, ${measured} ${took(second)}`);
+  }
+  console.log(
+    `${label}: ${median(wall).toFixed(3)} times ${yardstick} (processor ${median(cpu).toFixed(3)}); issue: ${target}; Node at most ${peak.toFixed(0)} MB`,
+  );
+}
+
+/** A Python that has OpenCV; null where none has. */
+function pythonWithOpenCv(): string | null {
+  const has = (python: string) => spawnSync(python, ['-c', 'import cv2'], { stdio: 'ignore' }).status === 0;
+  return ['python3', '/usr/bin/python3'].find(has) ?? null;
+}
 
 const { path: ffmpeg, versionLine } = await findFfmpeg();
-const folder = join(tmpdir(), `lagreel-bench-${SECONDS}s`);
-await mkdir(folder, { recursive: true });
-const clip = join(folder, 'thumb.mp4');
-if (!existsSync(clip)) {
-  console.log(`Making a ${SECONDS} s clip, 1920x1080, 240 fps ...`);
-  await makeClip(ffmpeg, clip);
-}
-const recipe = join(folder, 'bench.recipe-given.json');
-const band = (name: string, y: number) => ({
-  name,
-  role: 'screen',
-  x: SCREEN.x + 320,
-  y,
-  width: 320,
-  height: 64,
-});
-await writeFile(
-  recipe,
-  JSON.stringify({
-    format: 'lagreel-recipe',
-    version: 1,
-    regions: [
-      { name: 'led', role: 'led', ...LED },
-      band('top', SCREEN.y + 20),
-      band('middle', SCREEN.y + 288),
-      band('bottom', SCREEN.y + 556),
-    ],
-    capture: { readoutFraction: 0 },
-    display: { refreshHz: 60 },
-  }),
-);
-console.log(
-  // Only the version: the line goes on with an address and names.
-  `${versionLine.split(' ').slice(0, 3).join(' ')}; clip of ${((await stat(clip)).size / 1e6).toFixed(0)} MB; ${PAIRS} pairs a case`,
-);
-const decode = () => run(ffmpeg, ['-v', 'error', '-nostdin', '-i', clip, '-f', 'null', '-']);
-for (const [label, extra, floor] of [
-  ['with a recipe', ['--recipe', recipe], 1.3],
-  ['without a recipe', [], null],
-] as const) {
-  const ratios: number[] = [];
-  let peak = 0;
-  for (let i = 0; i < PAIRS; i++) {
-    const out = join(folder, `out-${i}`);
-    await rm(out, { recursive: true, force: true });
-    const floorRun = await decode();
-    // An empty cache each time: what is compared with the decoder must decode, and keeping the samples is part of it.
-    const env = { ...process.env, XDG_CACHE_HOME: join(out, 'cache') };
-    const args = [bin, 'measure', clip, '--out', out, '--quiet', ...extra];
-    const measured = await run(process.execPath, args, env);
-    ratios.push(measured.seconds / floorRun.seconds);
-    peak = Math.max(peak, measured.peakMegabytes);
-    console.log(
-      `  ${label}: decode ${floorRun.seconds.toFixed(2)} s, measure ${measured.seconds.toFixed(2)} s`,
+// Only the version: the line goes on with an address and names.
+console.log(`${versionLine.split(' ').slice(0, 3).join(' ')}; ${PAIRS} pairs a case`);
+const python = pythonWithOpenCv();
+for (const seconds of LENGTHS_S) {
+  const folder = join(tmpdir(), `lagreel-bench-${seconds}s`);
+  const { clip, recipe, presses } = await benchClip(ffmpeg, folder, seconds);
+  const megabytes = (await stat(clip)).size / 1e6;
+  console.log(`\nClip of ${seconds} s, ${presses} presses, ${megabytes.toFixed(0)} MB`);
+  const decode = () => timedRun(ffmpeg, ['-v', 'error', '-nostdin', '-i', clip, '-f', 'null', '-']);
+  const measure = (out: string, cache: string, ...extra: string[]) =>
+    timedRun(process.execPath, [bin, 'measure', clip, '--out', out, '--quiet', ...extra], {
+      ...process.env,
+      XDG_CACHE_HOME: cache,
+    });
+  // An empty cache each time: what is compared with the decoder must decode, and keeping the samples is part of it.
+  const afresh =
+    (...extra: string[]) =>
+    async (pair: number) => {
+      const out = join(folder, `out-${pair}`);
+      await rm(out, { recursive: true, force: true });
+      return measure(out, join(out, 'cache'), ...extra);
+    };
+  const fromCache = (pair: number) => {
+    const out = join(folder, `out-${pair}`);
+    return measure(out, join(out, 'cache'), '--recipe', recipe);
+  };
+  const decoder = ['the decoder', decode] as const;
+  await pairs('with a recipe', decoder, ['measure', afresh('--recipe', recipe)], 'at most 1.10');
+  await pairs('from the cache', decoder, ['measure', fromCache], 'at most 0.03');
+  await pairs('without a recipe', decoder, ['measure', afresh()], 'at most 1.5');
+  if (python === null) {
+    console.log('against the usual script: not measured: no Python with OpenCV (python3 -c "import cv2")');
+  } else {
+    const usual = () => timedRun(python, [script, clip, recipe]);
+    await pairs(
+      'against the usual script',
+      ['the script', usual],
+      ['measure', afresh('--recipe', recipe)],
+      'at most 0.5',
     );
   }
-  const target = floor === null ? '' : ` (floor of the issue ${floor})`;
-  console.log(
-    `${label}: ${median(ratios).toFixed(2)} times the decoder${target}, Node at most ${peak.toFixed(0)} MB`,
-  );
 }

@@ -109,6 +109,21 @@ describe('a second run over a folder', () => {
     expect(await skippedOf()).toEqual(['a.mp4']);
   });
 
+  it('passes over a clip whose recipe leaves open what was found, and says in the record what that was', async () => {
+    const record = () => JSON.parse(readFileSync(at('a.record.json'), 'utf8'));
+    expect(record().found).toBeUndefined();
+    writeTinyRecipe(tiny, at('a.recipe.json'), { regions: [tiny.regions[0]] });
+    expect(await skippedOf()).toEqual(['b.mp4']);
+    expect(record().found).toMatchObject({ edgeGiven: 'press' });
+    expect(record().found.regions).not.toContain('led');
+    const names = record().recipe.regions.map((r: { name: string }) => r.name);
+    expect(['led', ...record().found.regions]).toEqual(names);
+    expect(await skippedOf()).toEqual(['a.mp4', 'b.mp4']);
+    writeTinyRecipe(tiny, at('a.recipe.json'));
+    expect(await skippedOf()).toEqual(['b.mp4']);
+    rmSync(at('a.history'), { recursive: true, force: true });
+  });
+
   it('measures again what another version or another FFmpeg measured, and what was stopped between table and record', async () => {
     const path = at('a.record.json');
     const text = readFileSync(path, 'utf8');
