@@ -9,6 +9,7 @@ import { openClip } from './clip/openClip.js';
 import { AnalysisError, UsageError } from './errors.js';
 import { type Inspection, inspectClip } from './inspect.js';
 import { type Measurement, type MeasureOptions, measureClip } from './measure.js';
+import { removeLeftovers } from './partFiles.js';
 import { type CameraCalibration, cameraOf, parseCamera } from './record/camera.js';
 import { type ClipFiles, clipFiles, readIfThere, toJsonText, writeWhole } from './record/files.js';
 import { emptyRecipe, parseRecipe } from './record/parseRecipe.js';
@@ -25,11 +26,11 @@ export { clipsIfAny, clipsIn, isFolder } from './clip/clipFolder.js';
 export { openClip } from './clip/openClip.js';
 export { type ComparedFiles, type CompareFilesOptions, compareFiles, readSession } from './compareFiles.js';
 export * from './index.js';
+export { removeLeftovers } from './partFiles.js';
 export type { AnnotateRequest } from './publish/annotateClip.js';
 export { type AnnotatedFile, type AnnotateOptions, annotateFile } from './publish/annotateFile.js';
 export { type BoardFiles, boardFiles } from './publish/boardFiles.js';
 export { type CardFile, type CardRequest, cardFile } from './publish/cardFile.js';
-export { removeLeftovers } from './record/partFiles.js';
 export { SESSION_FILE, type SessionClip } from './record/session.js';
 export { withSession } from './record/withSession.js';
 export { inWritableFolder } from './record/writableFolder.js';
@@ -184,5 +185,8 @@ export async function simulateFile(
   options: EncodeOptions = {},
 ): Promise<EncodedClip> {
   const remedy = 'choose another place with -o FOLDER/NAME.mp4';
-  return inWritableFolder(folder, remedy, () => encodeClip(scene, folder, options));
+  return inWritableFolder(folder, remedy, async () => {
+    await removeLeftovers(folder);
+    return encodeClip(scene, folder, options);
+  });
 }

@@ -7,7 +7,7 @@
  */
 
 /** What every row may lean on. */
-export const BASE = ['errors.ts', 'units.ts', 'version.ts'] as const;
+export const BASE = ['errors.ts', 'units.ts', 'version.ts', 'partFiles.ts'] as const;
 
 /** The rooms that a measurement passes through, in order, and the arithmetic under the last of them. */
 export const STAGES = [
@@ -27,6 +27,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
   'errors.ts': [],
   'units.ts': ['errors.ts'],
   'version.ts': [],
+  'partFiles.ts': [],
   numeric: ['errors.ts'],
   clip: ['base'],
   region: ['clip', 'base'],
@@ -170,7 +171,7 @@ export const NODE_PLACES: Readonly<Record<string, string>> = {
   clip: 'FFmpeg and reading clips',
   'samples/cache.ts': 'the on-disk cache of samples',
   'record/files.ts': 'reading and writing recipes and records',
-  'record/partFiles.ts': 'half-written files and whose they are',
+  'partFiles.ts': 'half-written files and whose they are',
   'record/writableFolder.ts': 'the folder that results are written to',
   'report/pictures': 'picture files',
   'simulate/encodeClip.ts': 'writing simulated clips',

@@ -40,7 +40,11 @@ export async function runFluent(
   await run(describe, signal, (command) => command.run());
 }
 
-/** Runs one fluent-ffmpeg command and returns what it writes to its output pipe (at most `maxBytes`). */
+/**
+ * Runs one fluent-ffmpeg command and returns what it writes to its output pipe (at most `maxBytes`). The sink tells
+ * nobody when it closes: 20 ms later fluent-ffmpeg would call the job failed, and on a busy machine FFmpeg may take
+ * longer to end after its last byte.
+ */
 export async function runFluentToBytes(
   describe: (command: FfmpegCommand) => FfmpegCommand,
   maxBytes: number,
@@ -48,7 +52,7 @@ export async function runFluentToBytes(
 ): Promise<Buffer> {
   const pieces: Buffer[] = [];
   let bytes = 0;
-  const sink = new PassThrough();
+  const sink = new PassThrough({ emitClose: false });
   const reading: Reading = { heard: () => {}, readerBusy: false };
   const start = (command: FfmpegCommand, fail: (cause: unknown) => void) => {
     sink.on('data', (piece: Buffer) => {
@@ -79,7 +83,7 @@ export async function* runFluentToPieces(
   const onAbort = () => stop.abort(signal?.reason);
   signal?.throwIfAborted();
   signal?.addEventListener('abort', onAbort, { once: true });
-  const sink = new PassThrough({ highWaterMark: Math.max(1 << 16, pieceBytes) });
+  const sink = new PassThrough({ emitClose: false, highWaterMark: Math.max(1 << 16, pieceBytes) });
   const reading: Reading = { heard: () => {}, readerBusy: false };
   const start = (command: FfmpegCommand) => {
     command.pipe(sink, { end: true });

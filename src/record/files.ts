@@ -2,7 +2,7 @@
 import { open, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
 import { AnalysisError, UsageError } from '../errors.js';
-import { partPath } from './partFiles.js';
+import { partPath } from '../partFiles.js';
 import { reasonOf } from './writableFolder.js';
 
 /** Paths of everything that belongs to one clip. */

@@ -2,7 +2,7 @@
 import { mkdir, open, rmdir, stat, unlink } from 'node:fs/promises';
 import { dirname, join, resolve } from 'node:path';
 import { AnalysisError } from '../errors.js';
-import { partPath } from './partFiles.js';
+import { partPath } from '../partFiles.js';
 
 /**
  * Runs a job that writes into a folder. Missing folders are made first, and taken away again where the job fails and

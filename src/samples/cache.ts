@@ -3,11 +3,12 @@
  * decoding. An entry is one file, named by everything that its content depends on, written whole and then renamed, and
  * checked by its own checksum when read; so neither a killed process nor two at once can leave a wrong one.
  */
-import { createHash, randomBytes } from 'node:crypto';
+import { createHash } from 'node:crypto';
 import { mkdir, open, readdir, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { endianness, homedir } from 'node:os';
 import { isAbsolute, join } from 'node:path';
 import type { ClipFacts } from '../clip/frameSource.js';
+import { isPartName, partPath, removeLeftovers } from '../partFiles.js';
 import type { Region } from '../region/region.js';
 import { sampleClip } from './sampleClip.js';
 import { packSamples, SAMPLES_FORMAT, unpackSamples } from './storedSamples.js';
@@ -32,13 +33,10 @@ export interface CacheContent {
 export const DEFAULT_CACHE_BYTES = 2 * 1024 ** 3;
 
 const ENTRY = /^[0-9a-f]{64}\.samples$/;
-const PART = /^\.[0-9a-f]{64}\.[0-9a-f]{12}\.part$/;
 /** First bytes of every entry; the SHA-256 of the rest follows. */
 const MAGIC = Buffer.from('lagreel samples\n');
 const CHECKSUM_BYTES = 32;
 const BEGIN = MAGIC.length + CHECKSUM_BYTES;
-/** No sampling takes this long to write: what is older was left behind by a process that ended. */
-const LEFT_BEHIND_MS = 3_600_000;
 
 /**
  * The cache folder: `lagreel/samples` in `XDG_CACHE_HOME` where that is an absolute path, else where the system keeps
@@ -119,8 +117,7 @@ async function markUsed(path: string): Promise<void> {
 async function keep(cache: SamplesCache, path: string, content: Uint8Array): Promise<void> {
   const bytes = BEGIN + content.length;
   if (bytes > cache.limitBytes) return;
-  const name = path.slice(cache.folder.length + 1).replace(/\.samples$/, '');
-  const part = join(cache.folder, `.${name}.${randomBytes(6).toString('hex')}.part`);
+  const part = partPath(path);
   try {
     await mkdir(cache.folder, { recursive: true, mode: 0o700 });
     const file = await open(part, 'wx', 0o600);
@@ -143,11 +140,8 @@ async function keep(cache: SamplesCache, path: string, content: Uint8Array): Pro
 
 /** Takes the entries that were used longest ago, until the rest fits; the newest one stays. */
 async function makeRoom(cache: SamplesCache, newest: string): Promise<void> {
-  const now = (await stat(newest)).mtimeMs;
+  await removeLeftovers(cache.folder);
   const files = await filesOf(cache.folder);
-  for (const { path, isPart, usedMs } of files) {
-    if (isPart && now - usedMs > LEFT_BEHIND_MS) await unlink(path).catch(() => undefined);
-  }
   const entries = files.filter((f) => !f.isPart && f.path !== newest).sort((a, b) => a.usedMs - b.usedMs);
   let total = (await stat(newest)).size + entries.reduce((sum, e) => sum + e.bytes, 0);
   for (const { path, bytes } of entries) {
@@ -181,12 +175,12 @@ interface CacheFile {
 
 async function filesOf(folder: string): Promise<CacheFile[]> {
   const names = await readdir(folder).catch(() => []);
-  const own = names.filter((name) => ENTRY.test(name) || PART.test(name));
+  const own = names.filter((name) => ENTRY.test(name) || isPartName(name));
   const files = await Promise.all(
     own.map(async (name) => {
       const path = join(folder, name);
       const facts = await stat(path).catch(() => null);
-      return facts ? [{ path, isPart: PART.test(name), bytes: facts.size, usedMs: facts.mtimeMs }] : [];
+      return facts ? [{ path, isPart: isPartName(name), bytes: facts.size, usedMs: facts.mtimeMs }] : [];
     }),
   );
   return files.flat();

@@ -4,6 +4,7 @@ import { readFile, rename, rm, writeFile } from 'node:fs/promises';
 import { basename, join } from 'node:path';
 import { encodeRawVideo } from '../clip/encode.js';
 import { AnalysisError, UsageError } from '../errors.js';
+import { partPath } from '../partFiles.js';
 import { checkScene } from './checkScene.js';
 import { chromaPainter } from './chroma.js';
 import { changeMovie, type MovieChanges } from './movieBoxes.js';
@@ -125,7 +126,7 @@ export async function encodeClip(
   const { width, height } = codedSize(scene.picture);
   const clipPath = join(folder, `${scene.name}.mp4`);
   const truthPath = join(folder, `${scene.name}.truth.json`);
-  const partPath = join(folder, `.${scene.name}.part.mp4`);
+  const part = partPath(clipPath);
   try {
     await encodeRawVideo({
       widthPx: width,
@@ -133,29 +134,30 @@ export async function encodeClip(
       pixelFormat: scene.camera.bitDepth === 10 ? 'yuv420p10le' : 'yuv420p',
       rateHz: mediaRateHz(scene),
       frames: rawPictures(scene, captures, options),
-      outputPath: partPath,
-      outputOptions: encoderOptions(scene, options),
+      outputPath: part,
+      // The name of the part does not say what it becomes.
+      outputOptions: [...encoderOptions(scene, options), '-f', 'mp4'],
       ...(options.signal ? { signal: options.signal } : {}),
     });
-    const file = changeMovie(await readFile(partPath), movieChanges(scene, captures));
+    const file = changeMovie(await readFile(part), movieChanges(scene, captures));
     const truth = truthDocument(scene, {
       file: basename(clipPath),
       bytes: file.length,
       sha256: createHash('sha256').update(file).digest('hex'),
     });
     options.signal?.throwIfAborted();
-    await writeWhole(partPath, clipPath, file);
-    await writeWhole(partPath, truthPath, `${JSON.stringify(truth, null, 2)}\n`);
+    await writeWhole(part, clipPath, file);
+    await writeWhole(part, truthPath, `${JSON.stringify(truth, null, 2)}\n`);
     return { clipPath, truthPath, truth };
   } finally {
-    await rm(partPath, { force: true });
+    await rm(part, { force: true });
   }
 }
 
-async function writeWhole(partPath: string, path: string, content: Uint8Array | string): Promise<void> {
+async function writeWhole(part: string, path: string, content: Uint8Array | string): Promise<void> {
   try {
-    await writeFile(partPath, content);
-    await rename(partPath, path);
+    await writeFile(part, content);
+    await rename(part, path);
   } catch (cause) {
     throw new AnalysisError(
       'write-failed',

@@ -11,7 +11,7 @@ import {
 } from 'node:fs';
 import { basename, join } from 'node:path';
 import { beforeAll, describe, expect, it } from 'vitest';
-import { partPath } from '../../src/record/partFiles.js';
+import { partPath } from '../../src/partFiles.js';
 import { descendants, isAlive, lagreel, listing, scratch } from './program.js';
 import { type TinyClip, tinyClip, writeTiny, writeTinyRecipe } from './tinyClips.js';
 

@@ -10,10 +10,11 @@ import {
   writeFileSync,
 } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { basename, join } from 'node:path';
 import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import type { FrameSource } from '../../src/clip/frameSource.js';
 import { measureClip } from '../../src/measure.js';
+import { partPath } from '../../src/partFiles.js';
 import { toJsonText } from '../../src/record/files.js';
 import {
   cacheContent,
@@ -197,17 +198,16 @@ describe('the size of the cache', () => {
     expect(await cacheContent(folder)).toEqual({ entries: 0, bytes: 0 });
   });
 
-  it('clears its own files only, and what a killed process left behind after an hour', async () => {
+  it('clears its own files only, and what a killed process left behind', async () => {
     const sample = cachedSampleClip(cache());
     await sampleAs(sample, 'a');
-    const part = (letter: string) => join(folder, `.${letter.repeat(64)}.${'0'.repeat(12)}.part`);
-    writeFileSync(part('d'), 'half');
-    writeFileSync(part('e'), 'half');
+    // One of this process, which lives, and one of a process that cannot be.
+    const own = partPath(join(folder, 'd'));
+    writeFileSync(own, 'half');
+    writeFileSync(own.replace(`-${process.pid}-`, '-4000000-'), 'half');
     writeFileSync(join(folder, 'notes.txt'), 'mine');
-    const old = statSync(part('d')).mtimeMs / 1000 - 7200;
-    utimesSync(part('d'), old, old);
     await sampleAs(sample, 'b');
-    expect(readdirSync(folder).filter((name) => name.endsWith('.part'))).toHaveLength(1);
+    expect(readdirSync(folder).filter((name) => name.endsWith('.part'))).toEqual([basename(own)]);
     const content = await cacheContent(folder);
     expect(content.entries).toBe(2);
     expect(await clearCache(folder)).toEqual(content);

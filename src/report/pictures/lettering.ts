@@ -3,12 +3,13 @@
  * fontconfig before the first text is drawn. (FONTCONFIG_FILE is read once in the life of a process, when text is first
  * drawn; loading sharp itself does not read it.)
  */
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import sharp from 'sharp';
 import { AnalysisError } from '../../errors.js';
+import { partPath, removeLeftovers } from '../../partFiles.js';
 import { asMarkup, escapeText, html } from '../markup.js';
 
 /** The weights that are used, with the folder and file of the package. */
@@ -33,7 +34,10 @@ let prepared = false;
 export function prepareFonts(): void {
   if (prepared) return;
   try {
-    const folder = mkdtempSync(join(tmpdir(), 'lagreel-fonts-'));
+    const folder = partPath(join(tmpdir(), 'fonts'));
+    mkdirSync(folder, { mode: 0o700 });
+    // What processes left there that were killed.
+    removeLeftovers(tmpdir()).catch(() => undefined);
     process.once('exit', () => rmSync(folder, { recursive: true, force: true }));
     const folders = ([400, 600, 700] as const).map((weight) => dirname(fontPath(weight)));
     const config = html`<?xml version="1.0"?>

@@ -4,7 +4,7 @@
  */
 import { createHash, randomBytes } from 'node:crypto';
 import { readFileSync, readlinkSync } from 'node:fs';
-import { open, readdir, stat, unlink } from 'node:fs/promises';
+import { open, readdir, rm, stat, unlink } from 'node:fs/promises';
 import { hostname } from 'node:os';
 import { dirname, join } from 'node:path';
 
@@ -13,7 +13,15 @@ const PART = /^\.lagreel-([0-9a-f]{8})-(\d+)-(\d+)-[0-9a-f]{12}\.part$/;
 /** Nothing that lagreel writes takes this long; judges the files of other machines, whose processes cannot be seen. */
 const LEFT_BEHIND_MS = 24 * 3600 * 1000;
 
-/** A hidden neighbour of a file, to be written first and then renamed; no two calls give the same. */
+/** Whether a name is one that `partPath` gives. */
+export function isPartName(name: string): boolean {
+  return PART.test(name);
+}
+
+/**
+ * A hidden neighbour of a file, to be written first and then renamed; no two calls give the same. It may be made a
+ * folder, too, of files that are needed only as long as the process lives.
+ */
 export function partPath(path: string): string {
   return join(
     dirname(path),
@@ -22,7 +30,7 @@ export function partPath(path: string): string {
 }
 
 /**
- * Takes away what killed processes left half-written in a folder. A file stays where its owner lives: on this machine
+ * Takes away what killed processes left half-written in a folder (of folders all that is in them). A file stays where its owner lives: on this machine
  * the process of its number and start time, on another one any that wrote within a day.
  * @returns how many were taken; 0 also where the folder is missing or may not be written.
  */
@@ -35,8 +43,8 @@ export async function removeLeftovers(folder: string): Promise<number> {
     const path = join(folder, name);
     const owner = ownerState(name);
     if (owner === 'alive' || (owner === 'unknown' && !(await isOld(path, nowMs)))) continue;
-    // Another run may have taken it first.
-    taken += await unlink(path).then(
+    // Another run may have taken it first, or it may be another user's.
+    taken += await rm(path, { recursive: true }).then(
       () => 1,
       () => 0,
     );

@@ -3,7 +3,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync, utimesSync, writeFileSy
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { partPath, removeLeftovers } from '../../src/record/partFiles.js';
+import { partPath, removeLeftovers } from '../src/partFiles.js';
 
 let folder: string;
 beforeEach(() => {
