@@ -1,5 +1,8 @@
 /** Completion and help topics. The bash script is run by a real bash; zsh and fish where they are installed. */
 import { spawnSync } from 'node:child_process';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { run } from '../../src/cli/main.js';
 import { setForTerminal, TOPICS } from '../../src/cli/topics.js';
@@ -46,10 +49,73 @@ describe('completion', () => {
     for (const [, long] of help.matchAll(/^ {2,6}(?:-\w, )?--([a-z-]+)/gm)) {
       expect(out).toContain(shell === 'fish' ? `-l ${long}` : `'*--${long}[`);
     }
-    const parsed = spawnSync(shell, ['-n'], { input: out, encoding: 'utf8' });
+    // From a file, as it is installed.
+    const folder = mkdtempSync(join(tmpdir(), 'lagreel-completion-'));
+    writeFileSync(join(folder, 'script'), out);
+    const parsed = spawnSync(shell, ['-n', join(folder, 'script')], { encoding: 'utf8' });
+    rmSync(folder, { recursive: true, force: true });
     // Not installed everywhere; where it is, it has to read the script.
     if (parsed.error === undefined)
       expect({ err: parsed.stderr, code: parsed.status }).toEqual({ err: '', code: 0 });
+  });
+
+  const fish = spawnSync('fish', ['--version']).status === 0;
+  if (!fish) console.log('completion of fish: not run: no fish');
+  it.skipIf(!fish)('fish offers commands, choices of options and words of arguments', async () => {
+    const { out } = await lagreel('completion', 'fish');
+    const folder = mkdtempSync(join(tmpdir(), 'lagreel-completion-'));
+    writeFileSync(join(folder, 'script'), out);
+    const offers = (line: string) => {
+      const asked = `source ${folder}/script; complete -C '${line}'`;
+      const { stdout } = spawnSync('fish', ['--no-config', '-c', asked], { encoding: 'utf8' });
+      const words = stdout.split('\n').map((said) => said.split('\t')[0]);
+      return words.filter((word) => word !== '');
+    };
+    expect(offers('lagreel me')).toEqual(['measure']);
+    expect(offers('lagreel measure --up')).toEqual(['--update-recipe']);
+    expect(offers('lagreel measure --edge ')).toEqual(['press', 'release']);
+    expect(offers('lagreel completion ').sort()).toEqual(['bash', 'fish', 'zsh']);
+    rmSync(folder, { recursive: true, force: true });
+  });
+
+  const zsh = spawnSync('zsh', ['-f', '-c', 'zmodload zsh/zpty']).status === 0;
+  if (!zsh) console.log('completion of zsh: not run: no zsh');
+  it.skipIf(!zsh)('zsh completes commands, options and choices at a real prompt', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'lagreel-completion-'));
+    try {
+      const { out } = await lagreel('completion', 'zsh');
+      writeFileSync(join(folder, 'script'), out);
+      // A key that shows the line as it stands, and a shell behind a terminal of its own.
+      writeFileSync(
+        join(folder, 'setup'),
+        `autoload -Uz compinit; compinit -u -D; source ${folder}/script
+show() { zle .kill-whole-line; print -r -- "GOT<$CUTBUFFER>"; }
+zle -N show; bindkey '^X' show; print READY\n`,
+      );
+      const typed = ['lagreel me', 'lagreel measure --up', 'lagreel measure --edge re'];
+      const driver = [
+        'zmodload zsh/zpty; zpty z zsh -f -i',
+        `zpty -w z "source ${folder}/setup"; zpty -r -m z said '*READY*'`,
+        ...typed.map(
+          (line) =>
+            `zpty -w -n z $'${line}\\t'; sleep 0.5; zpty -w -n z $'\\C-x'; zpty -r -m z said '*GOT<*>*'; print -r -- "$said"`,
+        ),
+        'zpty -d z',
+      ];
+      const { stdout } = spawnSync('zsh', ['-f', '-c', driver.join('\n')], {
+        encoding: 'utf8',
+        timeout: 50_000,
+        env: { ...process.env, TERM: 'dumb' },
+      });
+      const got = [...stdout.matchAll(/GOT<(.*?) *>/g)].map(([, line]) => line);
+      expect(got).toEqual([
+        'lagreel measure',
+        'lagreel measure --update-recipe',
+        'lagreel measure --edge release',
+      ]);
+    } finally {
+      rmSync(folder, { recursive: true, force: true });
+    }
   });
 
   it('of an unknown shell is wrong usage', async () => {
