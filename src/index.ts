@@ -2,7 +2,7 @@
 export { type Calibration, type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
 export { type CaptureClock, resolveCaptureClock, type UnknownClock } from './clip/captureClock.js';
 export type { ClipFacts, FrameSource, FrameTimes, PixelRect } from './clip/frameSource.js';
-export { ALLOWANCES, type Allowance } from './compare/comparability.js';
+export { ALLOWANCES, type Allowance, NotComparable } from './compare/comparability.js';
 export { type CompareRequest, compareRecords } from './compare/compareRecords.js';
 export type { CompareInput } from './compare/measuredRegion.js';
 export { AnalysisError, UsageError } from './errors.js';

@@ -15,6 +15,24 @@ export interface Obstacle {
   readonly text: string;
 }
 
+/** A refusal to compare: what stands in the way, and how the command line would allow it. */
+export class NotComparable extends UsageError {
+  /** What is refused, each once. */
+  readonly allowances: readonly Allowance[];
+  /** What stands in the way and what to do about it, without the word of any command. */
+  readonly reason: string;
+
+  constructor(obstacles: readonly Obstacle[]) {
+    const allowances = [...new Set(obstacles.map((o) => o.allowance))];
+    const shown = [...new Set(obstacles.map((o) => o.text))];
+    const more = shown.length > 3 ? `; and ${shown.length - 3} more` : '';
+    const reason = `this does not compare: ${shown.slice(0, 3).join('; ')}${more}. Group by the label that tells them apart, leave clips out, or compare all the same`;
+    super(`${reason} with ${allowances.map((a) => `--allow ${a}`).join(' ')}`);
+    this.allowances = allowances;
+    this.reason = reason;
+  }
+}
+
 /** 60 and 59.94 Hz are one rate here; 60 and 60.6 are not. */
 const SAME_REFRESH = 0.005;
 /** Heights further apart than this share of the picture are other places on the screen; judgement. */
@@ -73,7 +91,7 @@ function refreshObstacle(all: readonly MeasuredRegion[], names: string): Obstacl
     const without = all.find((r) => r.periodMs === null)!;
     return {
       allowance: 'refresh',
-      text: `the refresh rate of the display is not known for ${without.file}, but for others of ${names}; measure it again with --refresh`,
+      text: `the refresh rate of the display is not known for ${without.file}, but for others of ${names}; state it and measure that clip again`,
     };
   }
   const [low, high] = [Math.min(...known), Math.max(...known)];
@@ -103,16 +121,10 @@ export function heightNote(group: RegionGroup, baseline: RegionGroup): string | 
 /**
  * Refuses what does not compare and was not allowed.
  * @returns the texts of what was allowed
- * @throws UsageError naming every obstacle, and how to allow it
+ * @throws NotComparable naming every obstacle, and how to allow it
  */
 export function allowed(obstacles: readonly Obstacle[], allow: readonly Allowance[]): string[] {
   const refused = obstacles.filter((o) => !allow.includes(o.allowance));
-  if (refused.length > 0) {
-    const kinds = [...new Set(refused.map((o) => o.allowance))];
-    const shown = [...new Set(refused.map((o) => o.text))];
-    throw new UsageError(
-      `this does not compare: ${shown.slice(0, 3).join('; ')}${shown.length > 3 ? `; and ${shown.length - 3} more` : ''}. Group by the label that tells them apart, leave clips out, or compare all the same with ${kinds.map((k) => `--allow ${k}`).join(' ')}`,
-    );
-  }
+  if (refused.length > 0) throw new NotComparable(refused);
   return obstacles.map((o) => `Allowed: ${o.text}.`);
 }

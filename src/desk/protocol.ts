@@ -18,6 +18,8 @@ export interface DeskFault {
   readonly error: string;
   /** With status 409 of a recipe: the tag of the file as it is now; null where there is none any more. */
   readonly recipeTag?: string | null;
+  /** With status 422 of a comparison: what `CompareAsked.allow` would have to name. */
+  readonly allowances?: readonly string[];
 }
 
 /** `GET /api/clips`. */
@@ -224,6 +226,8 @@ export interface CompareAsked {
   readonly baseline?: Readonly<Record<string, string>> | null;
   /** Default 1. */
   readonly marginMs?: number;
+  /** What may differ all the same, in the words of `DeskFault.allowances`; default nothing. */
+  readonly allow?: readonly string[];
 }
 
 /** The comparison and its text as `lagreel compare` prints it. */

@@ -188,6 +188,29 @@ describe('clip session', () => {
     await settle();
     expect(session.state.saving).toBe('saved');
   });
+  it('a server that falls silent in between is said, and measuring works again afterwards', async () => {
+    const s = server(null);
+    let isSilent = true;
+    const api: SessionApi = {
+      ...s.api,
+      clip: async (id) => {
+        if (isSilent) throw new RefusedError(503, { error: 'The desk is busy.' });
+        return s.api.clip(id);
+      },
+    };
+    const session = new ClipSession(api, s.clip(), () => undefined, pace);
+    await session.measure();
+    expect(session.state.fault).toBe('The desk is busy.');
+    isSilent = false;
+    await session.measure();
+    expect(session.state.fault).toBeNull();
+    expect(session.recipe.regions).toEqual(record.recipe.regions);
+    for (const answer of ['takeTheirs', 'keepMine'] as const) {
+      isSilent = true;
+      await session[answer]();
+      expect(session.state.fault).toBe('The desk is busy.');
+    }
+  });
   it('no save, no measurement, and the reason is shown', async () => {
     const s = server(record.recipe);
     const session = open(s);

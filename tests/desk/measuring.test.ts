@@ -1,11 +1,12 @@
 /** What the desk measures is what `lagreel measure` measures; a cancelled job leaves nothing. */
-import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { run } from '../../src/cli/main.js';
 import type {
   ClipAnswer,
   CompareAnswer,
+  DeskFault,
   FindResult,
   FolderAnswer,
   JobAnswer,
@@ -187,6 +188,38 @@ describe('a desk on one clip', () => {
     ])
       expect((await desk.send('POST', '/api/compare', body)).status).toBe(400);
     expect((await desk.send('POST', '/api/compare', { by: ['chain'], ids: ['../x'] })).status).toBe(404);
+  });
+
+  it('what does not compare is refused in words of the page, and compared when allowed', async () => {
+    const record = JSON.parse(readFileSync(join(desk.folder, `${NAME}.record.json`), 'utf8'));
+    const other = {
+      ...record.recipe,
+      labels: { chain: 'Alder' },
+      response: { level: 0.5, windowMs: [0, 500] },
+    };
+    const named = { file: 'other.mp4', sha256: 'f'.repeat(64) };
+    writeFileSync(join(desk.folder, 'other.mp4'), 'never read');
+    writeFileSync(
+      join(desk.folder, 'other.record.json'),
+      JSON.stringify({
+        ...record,
+        clip: { ...record.clip, ...named },
+        recipe: { ...other, clip: { ...other.clip, ...named } },
+      }),
+    );
+    const asked = { by: ['chain'], ids: [id, await desk.idOf('other.mp4')], baseline: { chain: 'Birch' } };
+    const refused = await desk.send('POST', '/api/compare', asked);
+    expect(refused.status).toBe(422);
+    const { error, allowances } = refused.json<DeskFault>();
+    expect(error).toMatch(/^This does not compare: .*different response levels.*all the same\.$/);
+    expect(error).not.toContain('--');
+    expect(allowances).toEqual(['level']);
+    expect((await desk.send('POST', '/api/compare', { ...asked, allow: ['all'] })).status).toBe(400);
+    const allowed = await desk.send('POST', '/api/compare', { ...asked, allow: allowances });
+    expect(allowed.json<CompareAnswer>().comparison.comparisons[0]!.allowed.join()).toContain(
+      'response levels',
+    );
+    for (const name of ['other.mp4', 'other.record.json']) rmSync(join(desk.folder, name));
   });
 
   it('finds regions as measure would', async () => {

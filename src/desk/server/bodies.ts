@@ -1,5 +1,6 @@
 /** What requests carry, checked key by key; a recipe in them is checked where it is used. */
 import type { Context } from 'hono';
+import { ALLOWANCES, type Allowance } from '../../node.js';
 import type { DeskEnv } from './gate.js';
 import { Refusal } from './refusal.js';
 
@@ -68,9 +69,10 @@ export function compareBody(body: Fields): {
   readonly by: readonly string[];
   readonly baseline: Readonly<Record<string, string>> | null;
   readonly marginMs: number;
+  readonly allow: readonly Allowance[];
 } {
-  checkKeys(body, ['ids', 'by', 'baseline', 'marginMs']);
-  const { ids, by, baseline = null, marginMs = 1 } = body;
+  checkKeys(body, ['ids', 'by', 'baseline', 'marginMs', 'allow']);
+  const { ids, by, baseline = null, marginMs = 1, allow = [] } = body;
   if (!Array.isArray(ids) || !ids.every(isText) || ids.length === 0)
     throw new Refusal(400, 'ids must be a list of clips.');
   if (!Array.isArray(by) || !by.every(isText) || by.length === 0)
@@ -80,5 +82,8 @@ export function compareBody(body: Fields): {
   if (baseline !== null && !isLabels(baseline)) throw new Refusal(400, 'baseline must be labels, or null.');
   if (typeof marginMs !== 'number' || !(marginMs >= 0.01 && marginMs <= 1000))
     throw new Refusal(400, 'marginMs must be a number from 0.01 to 1000.');
-  return { ids: [...new Set(ids)], by, baseline, marginMs };
+  const isAllowance = (value: unknown): value is Allowance => ALLOWANCES.some((a) => a === value);
+  if (!Array.isArray(allow) || !allow.every(isAllowance))
+    throw new Refusal(400, `allow must be a list of ${ALLOWANCES.join(', ')}.`);
+  return { ids: [...new Set(ids)], by, baseline, marginMs, allow };
 }

@@ -167,14 +167,14 @@ export function apiRoutes({ folder, clips, jobs, tickets }: DeskParts): Hono<Des
   app.delete('/jobs/:job', async (c) => c.json(await jobs.cancel(c.req.param('job'))));
 
   app.post('/compare', async (c) => {
-    const { ids, by, baseline, marginMs } = compareBody(await jsonBody(c));
+    const { ids, ...request } = compareBody(await jsonBody(c));
     const records: string[] = [];
     for (const id of ids) {
       const file = await folder.find(id);
       await folder.checkInside(besideClip(file.files));
       records.push(file.files.record);
     }
-    const { comparison } = await compareFiles(records, { by, baseline, marginMs });
+    const { comparison } = await compareFiles(records, request);
     const text = renderComparison(comparison, { colour: false, width: TEXT_WIDTH });
     return c.json({ comparison, text } satisfies CompareAnswer);
   });

@@ -1,5 +1,6 @@
 /** What the server answers instead of a result: a status and one sentence. */
 import { AnalysisError, UsageError } from '../../errors.js';
+import { NotComparable } from '../../node.js';
 import type { DeskFault } from '../protocol.js';
 
 /** Statuses that the desk answers with. */
@@ -25,9 +26,16 @@ export class Refusal extends Error {
  */
 export function refusalOf(error: unknown, folder: string): Refusal {
   if (error instanceof Refusal) return error;
+  if (error instanceof NotComparable)
+    return new Refusal(422, `${sentence(error.reason)}.`, { allowances: error.allowances });
   const message = error instanceof Error ? error.message : String(error);
   const short = message.replaceAll(`${folder}/`, '').replaceAll(folder, 'the folder');
   if (error instanceof UsageError) return new Refusal(400, short);
   if (error instanceof AnalysisError) return new Refusal(error.code === 'write-failed' ? 500 : 422, short);
   return new Refusal(500, `A fault of lagreel, please report it: ${short}`);
+}
+
+/** Begun with a capital letter, as everything that the page shows. */
+function sentence(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
 }

@@ -146,13 +146,21 @@ export class ClipSession {
 
   /** After a conflict: forget the edits and take the file as it is. */
   async takeTheirs(): Promise<void> {
-    await this.reload('The recipe was read again; what stood here can be undone to.');
+    try {
+      await this.reload('The recipe was read again; what stood here can be undone to.');
+    } catch (error) {
+      this.set({ fault: sentenceOf(error) });
+    }
   }
 
   /** After a conflict: overwrite the file with what stands here. */
   async keepMine(): Promise<void> {
-    const now = await this.api.clip(this.state.clip.id);
-    this.tag = now.recipeTag;
+    try {
+      this.tag = (await this.api.clip(this.state.clip.id)).recipeTag;
+    } catch (error) {
+      this.set({ fault: sentenceOf(error) });
+      return;
+    }
     this.set({ saving: 'unsaved', fault: null });
     await this.save();
   }
@@ -167,12 +175,17 @@ export class ClipSession {
     if (this.wants !== 'files') this.wants = write ? 'files' : 'numbers';
     if (this.measuring || this.state.job !== null) return;
     this.measuring = true;
-    while (this.wants !== 'nothing' && !this.closed) {
-      const files = this.wants === 'files';
-      this.wants = 'nothing';
-      if (!(await this.measureOnce(files))) break;
+    try {
+      while (this.wants !== 'nothing' && !this.closed) {
+        const files = this.wants === 'files';
+        this.wants = 'nothing';
+        if (!(await this.measureOnce(files))) break;
+      }
+    } catch (error) {
+      this.set({ fault: sentenceOf(error) });
+    } finally {
+      this.measuring = false;
     }
-    this.measuring = false;
   }
 
   private async measureOnce(write: boolean): Promise<boolean> {

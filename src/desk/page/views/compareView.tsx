@@ -4,7 +4,7 @@ import { fixed, intervalText } from '../../../report/numberText.js';
 import type { CompareAnswer, FolderAnswer } from '../../protocol.js';
 import { Fault, Heading } from '../parts/deskFrame.js';
 import { ScrollBox } from '../parts/scrollBox.js';
-import { type DeskApi, sentenceOf } from '../session/api.js';
+import { type DeskApi, RefusedError, sentenceOf } from '../session/api.js';
 
 /** The values of a label among the measured clips. */
 function valuesOf(folder: FolderAnswer, key: string): readonly string[] {
@@ -19,6 +19,7 @@ export function CompareView({ api }: { api: DeskApi }) {
   const [baseline, setBaseline] = useState('');
   const [answer, setAnswer] = useState<CompareAnswer | null>(null);
   const [fault, setFault] = useState<string | null>(null);
+  const [allowances, setAllowances] = useState<readonly string[]>([]);
   const [busy, setBusy] = useState(false);
   useEffect(() => {
     api.folder().then(
@@ -34,15 +35,20 @@ export function CompareView({ api }: { api: DeskApi }) {
   const clips = folder?.clips.filter((c) => c.record) ?? [];
   const ids = clips.filter((c) => !left.has(c.id)).map((c) => c.id);
   const values = folder === null ? [] : valuesOf(folder, by);
-  const compare = async (event: Event): Promise<void> => {
+  const compare = async (event: Event, allow: readonly string[] = []): Promise<void> => {
     event.preventDefault();
     setBusy(true);
+    setAllowances([]);
     try {
-      setAnswer(await api.compare({ by: [by], ids, baseline: baseline === '' ? null : { [by]: baseline } }));
+      const against = baseline === '' ? null : { [by]: baseline };
+      setAnswer(await api.compare({ by: [by], ids, baseline: against, allow }));
       setFault(null);
     } catch (error) {
       setAnswer(null);
       setFault(sentenceOf(error));
+      const more = error instanceof RefusedError ? error.fault.allowances : undefined;
+      // What was allowed before stays allowed: the next refusal may be about another thing.
+      if (more) setAllowances([...new Set([...allow, ...more])]);
     }
     setBusy(false);
   };
@@ -109,6 +115,11 @@ export function CompareView({ api }: { api: DeskApi }) {
         </div>
       </form>
       {fault && <Fault>{fault}</Fault>}
+      {allowances.length > 0 && (
+        <button type="button" disabled={busy} onClick={(event) => void compare(event, allowances)}>
+          Compare all the same
+        </button>
+      )}
       {answer && (
         <section aria-label="Comparison">
           <ul class="sentences">
