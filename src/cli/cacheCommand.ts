@@ -83,7 +83,7 @@ function limitOf(env: Readonly<Record<string, string | undefined>>): number {
 }
 
 function sizeText({ entries, bytes }: { readonly entries: number; readonly bytes: number }): string {
-  return `${megabytes(bytes)} of ${entries} ${entries === 1 ? 'sampling' : 'samplings'}`;
+  return `${megabytes(bytes)} of ${entries} ${entries === 1 ? 'region' : 'regions'}`;
 }
 
 function megabytes(bytes: number): string {

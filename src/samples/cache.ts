@@ -1,17 +1,18 @@
 /**
- * Samples of clips that were decoded before, in the user's cache folder: a changed threshold or decision needs no
- * decoding. An entry is one file, named by everything that its content depends on, written whole and then renamed, and
- * checked by its own checksum when read; so neither a killed process nor two at once can leave a wrong one.
+ * Light of regions that were decoded before, in the user's cache folder: a changed threshold or decision needs no
+ * decoding, and of changed regions only those. An entry is one region in one file, named by everything that its content
+ * depends on, written whole and then renamed, and checked by its own checksum when read; so neither a killed process
+ * nor two at once can leave a wrong one.
  */
 import { createHash } from 'node:crypto';
 import { mkdir, open, readdir, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { endianness, homedir } from 'node:os';
 import { isAbsolute, join } from 'node:path';
-import type { ClipFacts } from '../clip/frameSource.js';
+import type { ClipFacts, PixelRect } from '../clip/frameSource.js';
 import { isPartName, partPath, removeLeftovers } from '../partFiles.js';
-import type { Region } from '../region/region.js';
-import { sampleClip } from './sampleClip.js';
-import { packSamples, SAMPLES_FORMAT, unpackSamples } from './storedSamples.js';
+import { type RegionStore, sampleByWayOf } from './regionStore.js';
+import type { sampleClip } from './sampleClip.js';
+import { packRegion, SAMPLES_FORMAT, type StoredRegion, unpackRegion } from './storedSamples.js';
 
 /** Where samples are kept, and how much. */
 export interface SamplesCache {
@@ -53,40 +54,36 @@ export function cacheFolder(env: Readonly<Record<string, string | undefined>>, p
   return join(home, '.cache', 'lagreel', 'samples');
 }
 
-/** `sampleClip`, but from the cache where the same regions of the same clip were sampled before. */
+/** `sampleClip`, but from the cache where the same region of the same clip was sampled before. */
 export function cachedSampleClip(cache: SamplesCache): typeof sampleClip {
-  return async (source, regions, options = {}) => {
-    const path = join(cache.folder, `${entryName(source.facts, regions)}.samples`);
-    const kept = await readEntry(path, regions);
-    options.signal?.throwIfAborted();
-    if (kept) {
-      options.onProgress?.(kept.samples.frames);
-      return kept;
-    }
-    const sampled = await sampleClip(source, regions, options);
-    if (!sampled.times.stoppedEarly) await keep(cache, path, packSamples(sampled));
-    return sampled;
+  return sampleByWayOf(cachedRegions(cache));
+}
+
+/** The cache as a place for regions. */
+export function cachedRegions(cache: SamplesCache): RegionStore {
+  const pathOf = (facts: ClipFacts, rect: PixelRect) =>
+    join(cache.folder, `${entryName(facts, rect)}.samples`);
+  return {
+    read: (facts, rect) => readEntry(pathOf(facts, rect)),
+    keep: (facts, rect, region) => keep(cache, pathOf(facts, rect), packRegion(region)),
   };
 }
 
 /**
- * Everything that the samples depend on: the clip's bytes, how they are read (facts and decoder), the rectangles, and
- * the version of sampling. Names and roles of regions change nothing.
+ * Everything that the light depends on: the clip's bytes, how they are read (facts and decoder), the rectangle, and
+ * the version of sampling. Name and role of the region, and regions beside it, change nothing.
  */
-function entryName(facts: ClipFacts, regions: readonly Region[]): string {
+function entryName(facts: ClipFacts, { x, y, width, height }: PixelRect): string {
   const { sha256, decoder, codedWidth, codedHeight, orientation, pixelFormat, bitDepth, range, transfer } =
     facts;
   const { timeBase, declaredFrames, editList } = facts;
   const read = [decoder, codedWidth, codedHeight, orientation, pixelFormat, bitDepth, range, transfer];
-  const rects = regions.map(({ x, y, width, height }) => [x, y, width, height]);
-  const all = [SAMPLES_FORMAT, endianness(), sha256, ...read, timeBase, declaredFrames, editList, rects];
+  const rect = [x, y, width, height];
+  const all = [SAMPLES_FORMAT, endianness(), sha256, ...read, timeBase, declaredFrames, editList, rect];
   return createHash('sha256').update(JSON.stringify(all)).digest('hex');
 }
 
-async function readEntry(
-  path: string,
-  regions: readonly Region[],
-): Promise<ReturnType<typeof unpackSamples>> {
+async function readEntry(path: string): Promise<StoredRegion | null> {
   let bytes: Buffer;
   try {
     bytes = await readFile(path);
@@ -98,7 +95,7 @@ async function readEntry(
     bytes.length > BEGIN &&
     bytes.subarray(0, MAGIC.length).equals(MAGIC) &&
     bytes.subarray(MAGIC.length, BEGIN).equals(checksum(content));
-  const kept = sound ? unpackSamples(content, regions) : null;
+  const kept = sound ? unpackRegion(content) : null;
   if (!kept) await unlink(path).catch(() => undefined);
   else await markUsed(path);
   return kept;

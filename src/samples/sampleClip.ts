@@ -1,5 +1,8 @@
-/** Walks a frame source once and keeps each region as a small grid of linear light. */
-import type { ClipFacts, FrameSource, FrameTimes, ReadOptions } from '../clip/frameSource.js';
+/**
+ * Walks a frame source once and keeps each region as a small grid of linear light. Every region stands for itself, so
+ * that it can be kept and met again by itself; what they share is settled when they are joined.
+ */
+import type { ClipFacts, FrameSource, FrameTimes, PixelRect, ReadOptions } from '../clip/frameSource.js';
 import { uprightToCoded } from '../region/geometry.js';
 import type { Region } from '../region/region.js';
 import { codeLimits, decodeLight, normaliseLuma } from '../units.js';
@@ -11,8 +14,27 @@ const COMPARED_EVERY = 11;
 // Lossy coding scatters a clipped plateau by a few codes.
 const CLIP_SLACK_CODES = 3;
 
+/** One region as a pass left it: the same, whatever other regions were sampled beside it. */
+export interface RegionLight
+  extends Pick<RegionSamples, 'columns' | 'rows' | 'cellPx' | 'light' | 'readoutPosition'> {
+  /** Frames in which any pixel of the cell reached white, and the largest code; one a cell. */
+  readonly clippedAtWhite: Uint32Array;
+  readonly clippedAtTop: Uint32Array;
+  /** Largest code value that reached white; 0 where none did. */
+  readonly maxCode: number;
+  /** Sum of absolute changes of the compared code values from the frame before, one a frame; entry 0 is 0. */
+  readonly change: Uint32Array;
+  /** Pixels of a frame that are compared. */
+  readonly comparedPx: number;
+}
+
+/** What one pass over the clip leaves of each region, in the order that was asked for. */
+export interface RegionPass {
+  readonly regions: readonly RegionLight[];
+  readonly times: FrameTimes;
+}
+
 interface Collector {
-  readonly region: Region;
   readonly grid: CellGrid;
   readonly cells: number;
   /** Highest code of each cell that is clipped in the frame at hand, else 0. */
@@ -22,6 +44,8 @@ interface Collector {
   /** Every so many pixels of the frame before; empty before the first. */
   readonly before: Uint16Array;
   light: Uint16Array;
+  change: Uint32Array;
+  maxCode: number;
 }
 
 /**
@@ -35,6 +59,49 @@ export async function sampleClip(
   regions: readonly Region[],
   options: ReadOptions = {},
 ): Promise<{ samples: ClipSamples; times: FrameTimes }> {
+  const pass = await sampleRegions(source, regions, options);
+  return { samples: joinRegions(pass, regions, source.facts), times: pass.times };
+}
+
+/** The samples of a clip from regions that were sampled in one pass or in several. */
+export function joinRegions(
+  { regions: parts, times }: RegionPass,
+  regions: readonly Region[],
+  { bitDepth, range }: ClipFacts,
+): ClipSamples {
+  const frames = times.ptsTicks.length;
+  const { white } = codeLimits(bitDepth, range);
+  const step = 2 ** (bitDepth - 8);
+  // Where codes above reference white occur (super-white), white itself is not the clipping point.
+  const useTop = range === 'full' || Math.max(...parts.map((p) => p.maxCode)) > white + 6 * step;
+  const compared = parts.reduce((sum, p) => sum + p.comparedPx, 0);
+  return {
+    frames,
+    frameChange: Float32Array.from({ length: frames }, (_, k) =>
+      k > 0 ? parts.reduce((sum, p) => sum + p.change[k]!, 0) / compared : 0,
+    ),
+    regions: parts.map(
+      ({ columns, rows, cellPx, light, readoutPosition, clippedAtTop, clippedAtWhite }, i) => ({
+        region: regions[i]!,
+        columns,
+        rows,
+        cellPx,
+        light,
+        clippedShare: Float32Array.from(useTop ? clippedAtTop : clippedAtWhite, (n) =>
+          frames > 0 ? n / frames : 0,
+        ),
+        readoutPosition,
+      }),
+    ),
+  };
+}
+
+/** As `sampleClip`, but every region for itself. */
+export async function sampleRegions(
+  source: FrameSource,
+  regions: readonly PixelRect[],
+  options: ReadOptions = {},
+): Promise<RegionPass> {
   const { facts } = source;
   const expectedFrames = facts.declaredFrames ?? 4096;
   const collectors = regions.map((region) => makeCollector(region, facts, expectedFrames));
@@ -44,16 +111,11 @@ export async function sampleClip(
   const step = 2 ** (facts.bitDepth - 8);
   const whiteClip = white - CLIP_SLACK_CODES * step;
   const topClip = top - CLIP_SLACK_CODES * step;
-  let maxCode = 0;
-  let frameChange = new Float32Array(expectedFrames);
 
   const rects = regions.map((region) => uprightToCoded(region, facts));
   const times = await source.readRects(
     rects,
     (index, planes) => {
-      if (index >= frameChange.length) frameChange = grow(frameChange, index);
-      let change = 0;
-      let compared = 0;
       for (let r = 0; r < collectors.length; r++) {
         const collector = collectors[r]!;
         const plane = planes[r]!;
@@ -61,6 +123,7 @@ export async function sampleClip(
         if ((index + 1) * cells > collector.light.length) {
           collector.light = grow(collector.light, (index + 1) * cells);
         }
+        if (index >= collector.change.length) collector.change = grow(collector.change, index);
         const sums = { light: collector.light, at: index * cells, reached };
         const highest = sumCells(plane, grid, table, whiteClip, sums);
         if (highest > 0) {
@@ -69,39 +132,29 @@ export async function sampleClip(
             if (reached[c]! >= topClip) clippedAtTop[c]!++;
           }
           reached.fill(0);
-          maxCode = Math.max(maxCode, highest);
+          collector.maxCode = Math.max(collector.maxCode, highest);
         }
         // A part of the pixels is plenty to tell a doubled frame from a new one.
+        let change = 0;
         for (let i = 0; i < before.length; i++) {
           const code = plane[i * COMPARED_EVERY]!;
           if (index > 0) change += Math.abs(code - before[i]!);
           before[i] = code;
         }
-        if (index > 0) compared += before.length;
+        collector.change[index] = change;
       }
-      frameChange[index] = compared > 0 ? change / compared : 0;
     },
     options,
   );
 
   const frames = times.ptsTicks.length;
-  // Where codes above reference white occur (super-white), white itself is not the clipping point.
-  const useTop = facts.range === 'full' || maxCode > white + 6 * step;
-  return {
-    samples: {
-      frames,
-      frameChange: frameChange.slice(0, frames),
-      regions: collectors.map((c) => finish(c, frames, useTop)),
-    },
-    times,
-  };
+  return { regions: collectors.map((c) => finish(c, frames)), times };
 }
 
-function makeCollector(region: Region, facts: ClipFacts, expectedFrames: number): Collector {
+function makeCollector(region: PixelRect, facts: ClipFacts, expectedFrames: number): Collector {
   const grid = makeGrid(region, facts, expectedFrames);
   const cells = grid.columns * grid.rows;
   return {
-    region,
     grid,
     cells,
     reached: new Uint16Array(cells),
@@ -109,21 +162,24 @@ function makeCollector(region: Region, facts: ClipFacts, expectedFrames: number)
     clippedAtTop: new Uint32Array(cells),
     before: new Uint16Array(Math.ceil((region.width * region.height) / COMPARED_EVERY)),
     light: new Uint16Array(expectedFrames * cells),
+    change: new Uint32Array(expectedFrames),
+    maxCode: 0,
   };
 }
 
-function finish(collector: Collector, frames: number, useTop: boolean): RegionSamples {
-  const { region, grid, cells, light, clippedAtTop, clippedAtWhite } = collector;
+function finish(collector: Collector, frames: number): RegionLight {
+  const { grid, cells, light, clippedAtTop, clippedAtWhite, maxCode, change, before } = collector;
   return {
-    region,
     columns: grid.columns,
     rows: grid.rows,
     cellPx: grid.cellPx,
     light: light.length === frames * cells ? light : light.slice(0, frames * cells),
-    clippedShare: Float32Array.from(useTop ? clippedAtTop : clippedAtWhite, (n) =>
-      frames > 0 ? n / frames : 0,
-    ),
     readoutPosition: grid.readoutPosition,
+    clippedAtWhite,
+    clippedAtTop,
+    maxCode,
+    change: change.slice(0, frames),
+    comparedPx: before.length,
   };
 }
 
@@ -135,10 +191,10 @@ function lightTable(facts: ClipFacts): Float64Array {
   });
 }
 
-function grow<A extends Float32Array | Uint16Array>(array: A, needed: number): A {
+function grow<A extends Uint32Array | Uint16Array>(array: A, needed: number): A {
   const length = Math.max(needed + 1, Math.ceil(array.length * 1.5));
-  const bigger = (array instanceof Float32Array
-    ? new Float32Array(length)
+  const bigger = (array instanceof Uint32Array
+    ? new Uint32Array(length)
     : new Uint16Array(length)) as unknown as A;
   bigger.set(array as never);
   return bigger;

@@ -1,45 +1,47 @@
-/** Samples and frame times as bytes and back, exactly: no number is rounded on the way. */
+/** One region's light and the frame times as bytes and back, exactly: no number is rounded on the way. */
 import type { FrameTimes } from '../clip/frameSource.js';
-import type { Region } from '../region/region.js';
-import type { ClipSamples, RegionSamples } from './samples.js';
+import type { RegionLight } from './sampleClip.js';
 
 /**
- * Version of what `sampleClip` makes and of how it is stored. Raise it with every change of either: samples of another
- * version are not read. `tests/samples/cache.test.ts` holds a fingerprint of the samples of a known scene to it.
+ * Version of what `sampleRegions` makes and of how it is stored. Raise it with every change of either: light of another
+ * version is not read. `tests/samples/cache.test.ts` holds a fingerprint of the samples of a known scene to it.
  */
-export const SAMPLES_FORMAT = 1;
+export const SAMPLES_FORMAT = 2;
 
-/** What one pass over a clip leaves behind. */
-export interface SampledClip {
-  readonly samples: ClipSamples;
+/** One region of a clip, and when its frames were. */
+export interface StoredRegion {
+  readonly light: RegionLight;
   readonly times: FrameTimes;
 }
 
-interface Header {
+interface Header extends Pick<RegionLight, 'columns' | 'rows' | 'cellPx' | 'maxCode' | 'comparedPx'> {
   readonly format: number;
   readonly frames: number;
   readonly timeBase: FrameTimes['timeBase'];
   readonly damagedFrames: number;
-  readonly regions: readonly Pick<RegionSamples, 'columns' | 'rows' | 'cellPx'>[];
 }
 
 /** Arrays begin at multiples of this, so that they can be read in place. */
 const ALIGN = 8;
 
 /** One block of bytes: length of the header, header as JSON, then the arrays one after another. */
-export function packSamples({ samples, times }: SampledClip): Uint8Array {
+export function packRegion({ light, times }: StoredRegion): Uint8Array {
+  const { columns, rows, cellPx, maxCode, comparedPx } = light;
   const header: Header = {
     format: SAMPLES_FORMAT,
-    frames: samples.frames,
+    frames: times.ptsTicks.length,
     timeBase: times.timeBase,
     damagedFrames: times.damagedFrames,
-    regions: samples.regions.map(({ columns, rows, cellPx }) => ({ columns, rows, cellPx })),
+    ...{ columns, rows, cellPx, maxCode, comparedPx },
   };
   const text = new TextEncoder().encode(JSON.stringify(header));
   const arrays = [
     times.ptsTicks,
-    samples.frameChange,
-    ...samples.regions.flatMap((r) => [r.light, r.clippedShare, r.readoutPosition]),
+    light.change,
+    light.light,
+    light.clippedAtWhite,
+    light.clippedAtTop,
+    light.readoutPosition,
   ].map((a) => new Uint8Array(a.buffer, a.byteOffset, a.byteLength));
   let length = ALIGN + aligned(text.length);
   const places = arrays.map((a) => {
@@ -57,47 +59,38 @@ export function packSamples({ samples, times }: SampledClip): Uint8Array {
 }
 
 /**
- * The samples again.
- * @param bytes what `packSamples` made; their checksum is the caller's affair.
- * @param regions in the order in which they were sampled; names and roles are theirs.
- * @returns null where the bytes do not fit: another format, other regions, cut off.
+ * The region again.
+ * @param bytes what `packRegion` made; their checksum is the caller's affair.
+ * @returns null where the bytes do not fit: another format, cut off.
  */
-export function unpackSamples(bytes: Uint8Array, regions: readonly Region[]): SampledClip | null {
+export function unpackRegion(bytes: Uint8Array): StoredRegion | null {
   const headerLength =
     bytes.length < ALIGN ? 0 : new DataView(bytes.buffer, bytes.byteOffset).getUint32(0, true);
   if (headerLength === 0 || ALIGN + headerLength > bytes.length) return null;
   const header = JSON.parse(new TextDecoder().decode(bytes.subarray(ALIGN, ALIGN + headerLength))) as Header;
-  if (header.format !== SAMPLES_FORMAT || header.regions.length !== regions.length) return null;
-  const { frames } = header;
-  const sizes = header.regions.map(({ columns, rows }) => columns * rows);
-  const wanted = [
-    8 * frames,
-    4 * frames,
-    ...sizes.flatMap((cells) => [2 * frames * cells, 4 * cells, 4 * cells]),
-  ];
+  if (header.format !== SAMPLES_FORMAT) return null;
+  const { frames, timeBase, damagedFrames, columns, rows, cellPx, maxCode, comparedPx } = header;
+  const cells = columns * rows;
+  const wanted = [8 * frames, 4 * frames, 2 * frames * cells, 4 * cells, 4 * cells, 4 * cells];
   const total = wanted.reduce((sum, n) => sum + aligned(n), ALIGN + aligned(headerLength));
   if (total !== bytes.length) return null;
   let at = ALIGN + aligned(headerLength);
-  const next = (length: number): ArrayBuffer => {
+  const pieces = wanted.map((length) => {
     const from = bytes.byteOffset + at;
     at += aligned(length);
     return bytes.buffer.slice(from, from + length) as ArrayBuffer;
-  };
-  const ptsTicks = new Float64Array(next(wanted[0]!));
-  const frameChange = new Float32Array(next(wanted[1]!));
+  });
+  const [ticks, change, light, clippedAtWhite, clippedAtTop, readoutPosition] = pieces;
   return {
-    samples: {
-      frames,
-      frameChange,
-      regions: header.regions.map((grid, i) => ({
-        region: regions[i]!,
-        ...grid,
-        light: new Uint16Array(next(wanted[2 + 3 * i]!)),
-        clippedShare: new Float32Array(next(wanted[3 + 3 * i]!)),
-        readoutPosition: new Float32Array(next(wanted[4 + 3 * i]!)),
-      })),
+    light: {
+      ...{ columns, rows, cellPx, maxCode, comparedPx },
+      change: new Uint32Array(change!),
+      light: new Uint16Array(light!),
+      clippedAtWhite: new Uint32Array(clippedAtWhite!),
+      clippedAtTop: new Uint32Array(clippedAtTop!),
+      readoutPosition: new Float32Array(readoutPosition!),
     },
-    times: { ptsTicks, timeBase: header.timeBase, stoppedEarly: false, damagedFrames: header.damagedFrames },
+    times: { ptsTicks: new Float64Array(ticks!), timeBase, stoppedEarly: false, damagedFrames },
   };
 }
 
