@@ -2,7 +2,7 @@
  * What changed when in all regions of a clip: from samples to clock, traces and onsets. The slow half of a measurement;
  * it knows of no press and of no person's decision.
  */
-import { type CaptureClock, resolveCaptureClock } from './clip/captureClock.js';
+import { type CaptureClock, resolveCaptureClock, type UnknownClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameTimes, uprightSize } from './clip/frameSource.js';
 import { pickFrames } from './clip/pickFrames.js';
 import { judgePictures } from './clip/pictureCadence.js';
@@ -15,6 +15,7 @@ import type { CameraCalibration } from './record/camera.js';
 import { cameraReadout } from './record/cameraReadout.js';
 import type { ExposureUsed, ReadoutUsed } from './record/composeRecord.js';
 import type { Recipe } from './record/recipe.js';
+import { everyStepAnew, type Remember } from './remember.js';
 import type { ClipSamples } from './samples/samples.js';
 import { lampGain, makeTrace, type Trace } from './trace/trace.js';
 
@@ -39,14 +40,35 @@ const BOUNCE_S = 0.012;
 const MUCH_SHARPER = 0.7;
 
 /**
- * The part of a recipe that onsets depend on, as text: recipes alike in it have the same onsets in the same samples.
+ * The clip's clock, from the times of its frames and from what the pictures of its regions say about themselves. Pure.
+ * @param remember may know some steps already.
+ * @throws UsageError where the stated rate makes no sense with this clip.
  */
-export function onsetsKey({ regions, capture, display, response }: Recipe): string {
-  return JSON.stringify([regions, capture, display, response.level]);
+export function clipClock(
+  { regions, frames }: ClipSamples,
+  { ptsTicks }: FrameTimes,
+  facts: ClipFacts,
+  statedRateHz: number | null,
+  remember: Remember = everyStepAnew,
+): CaptureClock | UnknownClock {
+  const isReordered = facts.layout?.reordered ?? false;
+  const lights = regions.map((r) => r.light);
+  const of = lights[0] ?? ptsTicks;
+  const inputs = [...lights, ...regions.map((r) => r.region.role), ptsTicks, statedRateHz] as const;
+  return remember('clock', [of, ...inputs], () =>
+    resolveCaptureClock({
+      facts,
+      ptsTicks,
+      statedRateHz,
+      pictures: judgePictures(regions, frames, isReordered, remember),
+      fastPartsOnly: true,
+    }),
+  );
 }
 
 /**
  * Finds what changed in a clip's regions. Pure.
+ * @param remember may know some steps already.
  * @throws AnalysisError `nothing-measurable` for a few frames, `rate-unknown` where the clip does not say how fast it was
  *   filmed; UsageError where the stated rate makes no sense with this clip.
  */
@@ -56,6 +78,7 @@ export function findClipOnsets(
   facts: ClipFacts,
   recipe: Recipe,
   camera?: CameraCalibration,
+  remember: Remember = everyStepAnew,
 ): ClipOnsets {
   if (allSamples.frames < 8) {
     throw new AnalysisError(
@@ -63,44 +86,48 @@ export function findClipOnsets(
       `${facts.file} has only ${allSamples.frames} frames: too short to measure`,
     );
   }
-  const clock = resolveCaptureClock({
-    facts,
-    ptsTicks: times.ptsTicks,
-    statedRateHz: recipe.capture.rateHz,
-    pictures: judgePictures(allSamples.regions, allSamples.frames, facts.layout?.reordered ?? false),
-    fastPartsOnly: true,
-  });
+  const clock = clipClock(allSamples, times, facts, recipe.capture.rateHz, remember);
   if (!clock.known) throw rateUnknown(facts, clock.reason, { clock });
-  const samples = clock.usedFrames ? onlyFrames(allSamples, clock.usedFrames) : allSamples;
+  const samples = clock.usedFrames ? onlyFrames(allSamples, clock.usedFrames, remember) : allSamples;
   const readout = readoutOf(recipe, facts, clock.captureRateHz, camera);
   const reference = recipe.regions.find((r) => r.role === 'reference');
-  const gain = reference ? lampGain(samples, reference.name) : undefined;
-  const traceOf = (name: string) => makeTrace(samples, name, clock, readout.fraction, gain);
+  const lightOf = (name: string) => samples.regions.find((r) => r.region.name === name)!;
+  const gain =
+    reference && remember('gain', [lightOf(reference.name).light], () => lampGain(samples, reference.name));
+  const traceOf = (name: string) => {
+    const { light, clippedShare, region } = lightOf(name);
+    // What is clipped is settled by all regions together, so that it may change without the light.
+    const inputs = [clippedShare.join(), JSON.stringify(region), clock, readout.fraction, gain] as const;
+    return remember('trace', [light, ...inputs], () =>
+      makeTrace(samples, name, clock, readout.fraction, gain),
+    );
+  };
   const ledRegion = recipe.regions.find((r) => r.role === 'led')!;
   const screenRegions = recipe.regions.filter((r) => r.role === 'screen');
   const ledTrace = traceOf(ledRegion.name);
-  const firstLed = findLedOnsets(ledTrace, {
-    exposureFraction: recipe.capture.exposureFraction,
-    bounceS: BOUNCE_S,
-  });
+  const { exposureFraction } = recipe.capture;
+  const ledAt = (fraction: number | null) =>
+    remember(`LED at ${fraction}`, [ledTrace], () =>
+      findLedOnsets(ledTrace, { exposureFraction: fraction, bounceS: BOUNCE_S }),
+    );
+  const firstLed = ledAt(exposureFraction);
   const firstExposure = exposureOf(recipe, firstLed);
   const screenTraces = screenRegions.map((r) => traceOf(r.name));
-  const screens = findScreenOnsets(screenTraces, {
-    exposureFraction: firstExposure.fraction,
-    exposureSd: firstExposure.sd,
-    refreshHz: recipe.display.refreshHz,
-    level: recipe.response.level,
-    pictureHeightPx: uprightSize(facts).height,
-  });
+  const screens = findScreenOnsets(
+    screenTraces,
+    {
+      exposureFraction: firstExposure.fraction,
+      exposureSd: firstExposure.sd,
+      refreshHz: recipe.display.refreshHz,
+      level: recipe.response.level,
+      pictureHeightPx: uprightSize(facts).height,
+    },
+    remember,
+  );
   // A display that pulses measures the shutter far better than an LED that goes on and off a few times.
   const exposure = sharperExposure(firstExposure, screens);
   const led =
-    exposure === firstExposure
-      ? firstLed
-      : {
-          ...findLedOnsets(ledTrace, { exposureFraction: exposure.fraction, bounceS: BOUNCE_S }),
-          exposure: firstLed.exposure,
-        };
+    exposure === firstExposure ? firstLed : { ...ledAt(exposure.fraction), exposure: firstLed.exposure };
   return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens };
 }
 
@@ -153,8 +180,9 @@ function sharperExposure(known: ExposureUsed, screens: readonly OnsetSet[]): Exp
   };
 }
 
-function onlyFrames(samples: ClipSamples, used: Uint32Array): ClipSamples {
-  const pick = <A extends Uint16Array | Float32Array>(all: A) => pickFrames(all, samples.frames, used);
+function onlyFrames(samples: ClipSamples, used: Uint32Array, remember: Remember): ClipSamples {
+  const pick = <A extends Uint16Array | Float32Array>(all: A) =>
+    remember('used frames', [all, used], () => pickFrames(all, samples.frames, used));
   const regions = samples.regions.map((region) => ({ ...region, light: pick(region.light) }));
   return { frames: used.length, frameChange: pick(samples.frameChange), regions };
 }

@@ -28,6 +28,7 @@ import { type CompletedRegions, completeRegions } from './region/completeRegions
 import { findRegions } from './region/findRegions.js';
 import { checkRegion, readoutPosition } from './region/geometry.js';
 import type { Region } from './region/region.js';
+import { everyStepAnew, type Remember } from './remember.js';
 import { sampleClip } from './samples/sampleClip.js';
 import type { ClipSamples } from './samples/samples.js';
 import { version } from './version.js';
@@ -59,8 +60,8 @@ export interface MeasureOptions {
   readonly camera?: CameraCalibration;
   /** Another way to the samples than decoding, such as a cache; gives exactly what `sampleClip` would. */
   readonly sample?: typeof sampleClip;
-  /** Another way to the onsets, such as remembered ones; gives exactly what `findClipOnsets` would. */
-  readonly findOnsets?: typeof findClipOnsets;
+  /** May know some steps already; gives exactly what they would. */
+  readonly remember?: Remember;
 }
 
 // A phone's tone curve is only roughly the tagged one: standard shift of a partly lit edge, camera frames
@@ -96,7 +97,7 @@ export async function measureClip(
     onProgress: (framesDone) =>
       options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: source.facts.declaredFrames }),
   });
-  const { camera, findOnsets } = options;
+  const { camera, remember } = options;
   const measurement = measureSamples(
     samples,
     times,
@@ -105,7 +106,7 @@ export async function measureClip(
     notes,
     camera,
     regionsUnsure,
-    findOnsets,
+    remember,
   );
   const regions = full.regions.filter((r) => !recipe.regions.includes(r)).map((r) => r.name);
   if (regions.length === 0) return measurement;
@@ -163,7 +164,7 @@ function likelyRateHz({ facts }: FrameSource, recipe: Recipe): number {
 /**
  * Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser.
  * @param regionsUnsure the regions were found without certainty: every press carries a flag.
- * @param find another way to the onsets, such as remembered ones; gives exactly what `findClipOnsets` would.
+ * @param remember may know some steps already.
  */
 export function measureSamples(
   allSamples: ClipSamples,
@@ -173,9 +174,9 @@ export function measureSamples(
   notes: readonly string[] = [],
   camera?: CameraCalibration,
   regionsUnsure = false,
-  find: typeof findClipOnsets = findClipOnsets,
+  remember: Remember = everyStepAnew,
 ): Measurement {
-  const onsets = find(allSamples, times, facts, recipe, camera);
+  const onsets = findClipOnsets(allSamples, times, facts, recipe, camera, remember);
   const { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens } = onsets;
   const ledRegion = ledTrace.region;
   const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;

@@ -7,7 +7,7 @@
  */
 
 /** What every row may lean on. */
-export const BASE = ['errors.ts', 'units.ts', 'version.ts', 'partFiles.ts'] as const;
+export const BASE = ['errors.ts', 'units.ts', 'version.ts', 'partFiles.ts', 'remember.ts'] as const;
 
 /** The rooms that a measurement passes through, in order, and the arithmetic under the last of them. */
 export const STAGES = [
@@ -28,6 +28,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
   'units.ts': ['errors.ts'],
   'version.ts': [],
   'partFiles.ts': [],
+  'remember.ts': [],
   numeric: ['errors.ts'],
   clip: ['base'],
   region: ['clip', 'base'],

@@ -8,6 +8,7 @@ import {
   clearCache,
   DEFAULT_CACHE_BYTES,
   type MeasureOptions,
+  type SamplesCache,
 } from '../node.js';
 import { toJsonText } from '../record/files.js';
 import { plainText } from '../report/plainText.js';
@@ -60,9 +61,18 @@ export function samplingOf(
   { cache }: { readonly cache?: boolean },
   terminal: Terminal,
 ): Pick<MeasureOptions, 'sample'> {
-  if (cache === false) return {};
+  const kept = cacheOf({ cache }, terminal);
+  return kept ? { sample: cachedSampleClip(kept) } : {};
+}
+
+/** The user's cache, unless told to use none. */
+export function cacheOf(
+  { cache }: { readonly cache?: boolean | undefined },
+  terminal: Terminal,
+): SamplesCache | null {
+  if (cache === false) return null;
   let told = false;
-  const sample = cachedSampleClip({
+  return {
     folder: cacheFolder(process.env, process.platform),
     limitBytes: limitOf(process.env),
     onTrouble: (sentence) => {
@@ -70,8 +80,7 @@ export function samplingOf(
       if (!told) terminal.err(`lagreel: ${plainText(sentence)}\n`);
       told = true;
     },
-  });
-  return { sample };
+  };
 }
 
 /** `LAGREEL_CACHE_MB`, else the default. */

@@ -3,7 +3,7 @@ import { Command } from 'commander';
 import { startDesk } from '../desk/server/startDesk.js';
 import { toJsonText } from '../record/files.js';
 import { plainText } from '../report/plainText.js';
-import { noCacheOption, samplingOf } from './cacheCommand.js';
+import { cacheOf, noCacheOption } from './cacheCommand.js';
 import { wholeOption } from './options.js';
 import type { Terminal } from './terminal.js';
 
@@ -33,7 +33,8 @@ Examples:
   lagreel desk --port 8240 --json`,
     )
     .action(async (folder: string, options: DeskCommandOptions) => {
-      const desk = await startDesk(folder, { port: options.port, ...samplingOf(options, terminal) });
+      const cache = cacheOf(options, terminal);
+      const desk = await startDesk(folder, { port: options.port, ...(cache ? { cache } : {}) });
       if (options.json) {
         terminal.out(
           toJsonText({ format: 'lagreel-desk', version: 1, address: desk.address, port: desk.port }),

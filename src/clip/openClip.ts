@@ -27,6 +27,14 @@ export async function openClip(path: string, signal?: AbortSignal): Promise<Fram
   const state = await fileState(path);
   const facts = await readFacts(path, signal);
   await checkUnchanged(path, state, facts.file);
+  return reopenClip(path, facts, state);
+}
+
+/**
+ * A clip whose facts are known, without reading it.
+ * @param state of the file when its facts were read, see `fileState`; a reading rejects where it is another one by now.
+ */
+export function reopenClip(path: string, facts: ClipFacts, state: string): FrameSource {
   /** What was read of a file that changed meanwhile is worth nothing, whether it came to an end or not. */
   const ofSameFile = async <T>(reading: Promise<T>): Promise<T> => {
     const [end] = await Promise.allSettled([reading]);

@@ -7,6 +7,8 @@
  * LED, a part of the room) and no region that contradicts it; where that is missing, the frames count as genuine.
  */
 
+import { everyStepAnew, type Remember } from '../remember.js';
+
 /** One region's light over the clip; `RegionSamples` is one. */
 export interface PatchSeries {
   /** `frames * rows * columns`, frame after frame; linear light, white is 50 000. */
@@ -63,16 +65,20 @@ interface PatchChange {
 /**
  * Judges the pictures of a clip.
  * @param frames number of frames.
+ * @param remember may know what a patch shows already.
  * @param reordered true where the codec may make pictures from later ones (B-frames): then blends cannot be told.
  */
 export function judgePictures(
   patches: readonly PatchSeries[],
   frames: number,
   reordered: boolean,
+  remember: Remember = everyStepAnew,
 ): PictureVerdict {
   const genuine = { kind: 'genuine', made: new Uint8Array(frames), madeFrames: 0, every: 1 } as const;
   if (frames < 32) return genuine;
-  const changes = patches.map((patch) => changesOf(patch, frames));
+  const changes = patches.map((patch) =>
+    remember('changes of a patch', [patch.light, patch.region.role], () => changesOf(patch, frames)),
+  );
   const copies = copiesByNoise(changes, frames) ?? onBeat(changes, frames, (c) => c.change, 0.8);
   if (copies !== null) return verdict('copies', copies);
   if (reordered) return genuine;

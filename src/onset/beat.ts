@@ -224,18 +224,23 @@ function explainedBy(
   let used = 0;
   const sum = new Float64Array(bins);
   const square = new Float64Array(bins);
+  // The bins are the same for all bands.
   const count = new Float64Array(bins);
+  const binOf = new Uint8Array(bright.length);
+  for (let i = 0; i < bright.length; i++) {
+    const phase = timesT[bright[i]!]! * perFrame;
+    const bin = Math.min(bins - 1, Math.floor((phase - Math.floor(phase)) * bins));
+    binOf[i] = bin;
+    count[bin]!++;
+  }
   for (const values of fast) {
     sum.fill(0);
     square.fill(0);
-    count.fill(0);
-    for (const k of bright) {
-      const phase = timesT[k]! * perFrame;
-      const bin = Math.min(bins - 1, Math.floor((phase - Math.floor(phase)) * bins));
-      const v = values[k]!;
+    for (let i = 0; i < bright.length; i++) {
+      const bin = binOf[i]!;
+      const v = values[bright[i]!]!;
       sum[bin]! += v;
       square[bin]! += v * v;
-      count[bin]!++;
     }
     used = 0;
     for (let b = 0; b < bins; b++) {

@@ -120,7 +120,9 @@ function quantileOf(weights: Float64Array, total: number, low: number, h: number
 }
 
 function gridLog(likelihood: Likelihood, from: number, to: number, n: number): Float64Array {
-  return Float64Array.from({ length: n + 1 }, (_, i) => likelihood.at(from + ((to - from) * i) / n));
+  const log = new Float64Array(n + 1);
+  for (let i = 0; i <= n; i++) log[i] = likelihood.at(from + ((to - from) * i) / n);
+  return log;
 }
 
 /** A response seen through the shutter, once for each number of bands that windows have. */

@@ -1,5 +1,6 @@
 /** Onsets on a screen whose backlight is switched on and off: cells that settle, seen only while the light is on. */
 import { normalCdf } from '../numeric/normal.js';
+import { everyStepAnew, type Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
 import { blurShape, type EdgePosterior, fitEdge } from './edgeFit.js';
 import { type EdgeShape, type LineWeight, levelTime, responseAt, weightedLevelTime } from './edgeShape.js';
@@ -7,7 +8,7 @@ import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
 import { type Gate, gateLight, gateOpenings } from './gate.js';
 import type { Onset, OnsetSet } from './onset.js';
-import { poolForm, type ResponseForm, SCREEN_MISFIT, shapeFor } from './responseForm.js';
+import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, tryForms } from './responseForm.js';
 import type { Band, Crossing } from './windows.js';
 
 /** One kind of change of one region. */
@@ -47,12 +48,35 @@ const LONGEST_REACH = 80;
 // Steps of less than this share of the usual one are none.
 const LEAST_STEP = 0.3;
 
-/** Looks at all regions of a screen through one gate. */
+/**
+ * Looks at all regions of a screen through one gate.
+ * @param remember may know the edges' times already, which do not depend on the level.
+ */
 export function findGatedOnsets(
   regions: readonly GatedRegion[],
   gate: Gate,
   options: GatedOptions,
+  remember: Remember = everyStepAnew,
 ): OnsetSet[] {
+  const [firstRegion] = regions;
+  if (!firstRegion) return [];
+  const traces = regions.map((r) => r.trace);
+  const edges = remember('gated edges', [firstRegion.trace, ...traces, gate, options.windowFrames], () =>
+    fitGatedEdges(regions, gate, options),
+  );
+  const rise = formAt(edges.rise, options.level);
+  const fall = formAt(edges.fall, options.level);
+  return regions.map((region, i) => onsetSet(region, i, edges.fitted[i]!, { rise, fall }, gate, options));
+}
+
+/** An edge with its time, before any level. */
+interface FittedEdge {
+  readonly window: EdgeWindow;
+  readonly posterior: EdgePosterior;
+}
+
+/** Forms and times of all edges: one a region, kind and crossing. */
+function fitGatedEdges(regions: readonly GatedRegion[], gate: Gate, options: GatedOptions) {
   const windows = regions.map((r) =>
     r.kinds.map((kind) => gatedWindows(kind, r.trace.periodS, gate, options)),
   );
@@ -66,15 +90,27 @@ export function findGatedOnsets(
             ),
       heightPx: r.trace.region.height,
     }));
-  const rise = poolForm(edges(1), gate.exposure, options.level, options.slopesT, null);
-  const fall = poolForm(edges(-1), gate.exposure, options.level, options.slopesT, rise.slopeT);
-  return regions.map((region, i) => onsetSet(region, i, windows[i]!, { rise, fall }, gate, options));
+  const rise = tryForms(edges(1), gate.exposure, options.slopesT, null);
+  const fall = tryForms(edges(-1), gate.exposure, options.slopesT, rise.top.slopeT);
+  const fitted = regions.map(({ trace, kinds }, i) => {
+    const { height } = trace.region;
+    const rises = blurShape(shapeFor(rise.top, height), gate.exposure);
+    const falls = blurShape(shapeFor(fall.top, height), gate.exposure);
+    return kinds.map(({ crossings }, k) =>
+      crossings.map(({ sign }, c): FittedEdge | null => {
+        const window = windows[i]![k]![c];
+        const posterior = window && fitEdge(window, sign > 0 ? rises : falls, SCREEN_MISFIT);
+        return window && posterior ? { window, posterior } : null;
+      }),
+    );
+  });
+  return { rise, fall, fitted };
 }
 
 function onsetSet(
   region: GatedRegion,
   index: number,
-  windows: readonly (readonly (EdgeWindow | null)[])[],
+  edges: readonly (readonly (FittedEdge | null)[])[],
   forms: { readonly rise: ResponseForm; readonly fall: ResponseForm },
   gate: Gate,
   options: GatedOptions,
@@ -84,11 +120,10 @@ function onsetSet(
   const fall = shapeFor(forms.fall, trace.region.height);
   const onsets = kinds.flatMap(({ crossings, lines }, k) =>
     crossings.flatMap((crossing, c) => {
-      const window = windows[k]![c];
-      if (!window) return [];
+      const edge = edges[k]![c];
+      if (!edge) return [];
       const shape = crossing.sign > 0 ? rise : fall;
-      const onset = fitGated(trace, window, crossing, k, shape, lines, gate, options);
-      return onset ? [onset] : [];
+      return [gatedOnset(trace, edge, crossing, k, shape, lines, gate, options)];
     }),
   );
   const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
@@ -221,18 +256,16 @@ function plateauNoise(
   return { low: low + floor, high: high + floor };
 }
 
-function fitGated(
+function gatedOnset(
   trace: Trace,
-  window: EdgeWindow,
+  { window, posterior }: FittedEdge,
   crossing: Crossing,
   kind: number,
   shape: EdgeShape,
   lines: readonly LineWeight[],
   gate: Gate,
   options: GatedOptions,
-): Onset | null {
-  const posterior = fitEdge(window, blurShape(shape, gate.exposure), SCREEN_MISFIT);
-  if (!posterior) return null;
+): Onset {
   const { periodS } = trace;
   const noise = Math.sqrt(
     window.channels.reduce((sum, c) => sum + c.varianceBefore, 0) / window.channels.length ** 2,

@@ -1,4 +1,5 @@
 /** Which kind of pulsed light a screen shows: a backlight behind a gate, a tube's beam, or something without a rule. */
+import { everyStepAnew, type Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
 import { type Beat, findBeat } from './beat.js';
 import { fitGate, type Gate } from './gate.js';
@@ -32,10 +33,19 @@ const REFRESH_HZ = [45, 250] as const;
 const STROBE_DUTY = 0.4;
 const SAME_RATE = 0.004;
 
-/** Looks at all screen regions for light that comes in pulses; null where it is steady. */
-export function findPulsedLight(traces: readonly Trace[], options: PulsedLightOptions): PulsedLight | null {
+/**
+ * Looks at all screen regions for light that comes in pulses; null where it is steady.
+ * @param remember may know the beats already.
+ */
+export function findPulsedLight(
+  traces: readonly Trace[],
+  options: PulsedLightOptions,
+  remember: Remember = everyStepAnew,
+): PulsedLight | null {
   const expected = options.refreshHz === null ? [] : [options.refreshHz];
-  const beats = traces.map((trace) => findBeat(trace, expected));
+  const beats = traces.map((trace) =>
+    remember('beat', [trace, options.refreshHz], () => findBeat(trace, expected)),
+  );
   const strongest = beats.reduce<Beat | null>((a, b) => (b && (!a || b.depth > a.depth) ? b : a), null);
   if (!strongest) return null;
   const periodS = traces[0]!.periodS;

@@ -41,25 +41,38 @@ export function shapeFor(
   return { tauT: form.tauT, overshoot: form.overshoot, sweepT: form.slopeT * heightPx };
 }
 
+/** All forms that were tried on some edges; a level's time follows from them. */
+export interface TriedForms {
+  readonly top: TriedForm;
+  readonly tried: readonly TriedForm[];
+  /** Heights of the regions, px. */
+  readonly heightsPx: readonly number[];
+}
+
+interface TriedForm extends Candidate {
+  readonly log: number;
+  /** Mean first light of each region's edges, capture periods. */
+  readonly meansT: readonly number[];
+}
+
 /**
  * Finds time constant and scan slope by the evidence of all edges (onset and plateaus integrated out).
  * @param slopesT slopes to try first, capture periods a pixel.
  * @param fixedSlopeT where the slope is known from other edges, only the time constant is looked for.
  */
-export function poolForm(
+export function tryForms(
   regions: readonly FormEdges[],
   exposure: number,
-  level: number,
   slopesT: readonly number[],
   fixedSlopeT: number | null = null,
-): ResponseForm {
+): TriedForms {
   const used = regions.map((r) => ({ ...r, windows: spread(r.windows, EDGES_PER_REGION) }));
-  const tried: (Candidate & { readonly log: number; readonly levels: number[] })[] = [];
+  const tried: TriedForm[] = [];
   const evidence = (candidate: Candidate): void => {
     const { tauT, slopeT, overshoot } = candidate;
     if (tried.some((t) => t.tauT === tauT && t.slopeT === slopeT && t.overshoot === overshoot)) return;
     let log = 0;
-    const levels = used.map((region) => {
+    const meansT = used.map((region) => {
       const shape = shapeFor(candidate, region.heightPx);
       const blurred = blurShape(shape, exposure);
       let mean = 0;
@@ -68,9 +81,9 @@ export function poolForm(
         log += posterior ? posterior.logEvidence : -1e4;
         mean += (posterior?.meanT ?? 0) / region.windows.length;
       }
-      return mean + levelTime(level, shape);
+      return mean;
     });
-    tried.push({ ...candidate, log, levels });
+    tried.push({ tauT, overshoot, slopeT, log, meansT });
   };
   const slopes = fixedSlopeT === null ? slopesT : [fixedSlopeT];
   for (const slopeT of slopes) for (const tauT of TAUS) evidence({ tauT, slopeT, overshoot: 0 });
@@ -97,12 +110,19 @@ export function poolForm(
       }
     }
   }
-  const top = best();
+  return { top: best(), tried, heightsPx: regions.map((r) => r.heightPx) };
+}
+
+/** The form of the response, with how well the time of a level is known under it. */
+export function formAt({ top, tried, heightsPx }: TriedForms, level: number): ResponseForm {
+  const levels = tried.map((t) =>
+    heightsPx.map((height, r) => t.meansT[r]! + levelTime(level, shapeFor(t, height))),
+  );
   const weights = tried.map((t) => Math.exp(t.log - top.log));
   const total = weights.reduce((a, b) => a + b, 0);
-  const levelSdT = used.map((_, r) => {
-    const mean = tried.reduce((sum, t, i) => sum + weights[i]! * t.levels[r]!, 0) / total;
-    return Math.sqrt(tried.reduce((sum, t, i) => sum + weights[i]! * (t.levels[r]! - mean) ** 2, 0) / total);
+  const levelSdT = heightsPx.map((_, r) => {
+    const mean = levels.reduce((sum, l, i) => sum + weights[i]! * l[r]!, 0) / total;
+    return Math.sqrt(levels.reduce((sum, l, i) => sum + weights[i]! * (l[r]! - mean) ** 2, 0) / total);
   });
   return { tauT: top.tauT, overshoot: top.overshoot, slopeT: top.slopeT, levelSdT };
 }

@@ -1,8 +1,9 @@
 /** Changes of the screen regions: candidates, kinds, the form of the response pooled over all, then each onset. */
+import { everyStepAnew, type Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
 import { bandsOf } from './bands.js';
 import { findChanges } from './changes.js';
-import { blurShape, fitEdge } from './edgeFit.js';
+import { blurShape, type EdgePosterior, fitEdge } from './edgeFit.js';
 import { type EdgeShape, type LineWeight, levelTime, weightedLevelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
@@ -11,7 +12,14 @@ import { groupKinds, type Kind, pruneKinds, settleKinds, steadyChanges } from '.
 import type { Onset, OnsetSet } from './onset.js';
 import { findPulsedLight, type PulsedLight } from './pulsedLight.js';
 import { findPulsedOnsets } from './pulsedOnsets.js';
-import { poolForm, type ResponseForm, SCREEN_MISFIT, shapeFor } from './responseForm.js';
+import {
+  formAt,
+  type ResponseForm,
+  SCREEN_MISFIT,
+  shapeFor,
+  type TriedForms,
+  tryForms,
+} from './responseForm.js';
 import { type Crossing, cutWindows, type WindowReach } from './windows.js';
 import { withoutBeat, withoutSteady } from './withoutBeat.js';
 
@@ -45,17 +53,36 @@ interface RegionWork {
   readonly main: number;
 }
 
-/** Finds every change of all screen regions of one display together: they share its response and its scanout. */
-export function findScreenOnsets(traces: readonly Trace[], options: ScreenOptions): OnsetSet[] {
-  const periodS = traces[0]?.periodS ?? 1;
+/**
+ * Finds every change of all screen regions of one display together: they share its response and its scanout.
+ * @param remember may know some steps already. What comes before the response level does not depend on it, so that
+ *   another level costs next to nothing.
+ */
+export function findScreenOnsets(
+  traces: readonly Trace[],
+  options: ScreenOptions,
+  remember: Remember = everyStepAnew,
+): OnsetSet[] {
+  const [firstTrace] = traces;
+  if (!firstTrace) return [];
+  const { periodS } = firstTrace;
+  const { level, ...known } = options;
+  const beforeLevel = Object.values(known);
   const refreshT = 1 / ((options.refreshHz ?? 60) * periodS);
   const windowFrames = Math.max(2, Math.round(refreshT));
   const plateauFrames = Math.min(40, Math.max(6, Math.round(0.04 / periodS)));
   const slopes = slopesToTry(refreshT, options.pictureHeightPx);
   const slopeLimit = slopes[slopes.length - 1]!;
-  const light = findPulsedLight(traces, { ...options, slopesT: slopes });
+  const light = remember('pulsed light', [firstTrace, ...traces, ...beforeLevel], () =>
+    findPulsedLight(traces, { ...options, slopesT: slopes }, remember),
+  );
   const longestT = (trace: Trace) => slopeLimit * trace.region.height;
-  const work = traces.map((trace, i) => regionWork(trace, i, light, windowFrames, longestT(trace)));
+  const work = traces.map((trace, i) => {
+    const inputs = [light?.beats[i], light?.source.kind, windowFrames, longestT(trace)] as const;
+    return remember('region', [trace, ...inputs], () =>
+      regionWork(trace, i, light, windowFrames, longestT(trace)),
+    );
+  });
   if (light && light.source.kind !== 'unknown') {
     const { source } = light;
     if (source.kind === 'gate') {
@@ -65,7 +92,8 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
         main,
       }));
       const { gate, strobed } = source;
-      return findGatedOnsets(regions, gate, { level: options.level, windowFrames, slopesT: slopes, strobed });
+      const gated = { level, windowFrames, slopesT: slopes, strobed };
+      return findGatedOnsets(regions, gate, gated, remember);
     }
     const candidates = work
       .filter((w) => w.main >= 0)
@@ -80,15 +108,22 @@ export function findScreenOnsets(traces: readonly Trace[], options: ScreenOption
     return work.map((w) => found.find((p) => p.region === w.trace.region) ?? nothingIn(w));
   }
   const first = { plateauFrames, settleFrames: windowFrames };
-  const rise = poolSign(work, 1, first, options, slopes, null);
-  const fall = poolSign(work, -1, first, options, slopes, rise.slopeT);
+  const pool = (sign: 1 | -1, fixedSlope: number | null) => {
+    const step = sign > 0 ? 'form of rises' : 'form of falls';
+    const tried = remember(step, [work[0]!, ...work, ...beforeLevel, fixedSlope], () =>
+      poolSign(work, sign, first, options, slopes, fixedSlope),
+    );
+    return formAt(tried, level);
+  };
+  const rise = pool(1, null);
+  const fall = pool(-1, rise.slopeT);
   const settleT = Math.max(...[rise, fall].map((f) => (f.overshoot === 0 ? 7 : 14) * f.tauT));
   const settleFrames = Math.max(2, Math.min(4 * windowFrames, Math.ceil(settleT * 0.75)));
   // Deep pulses without a rule: a change may hide for as long as the light stays away.
   const hiddenFrames = light?.beats.some((b) => b && b.depth > DEEP) ? windowFrames : 0;
   return work.map((region, r) =>
     hideIn(
-      regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options),
+      regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options, remember),
       hiddenFrames,
       periodS,
     ),
@@ -170,7 +205,7 @@ function poolSign(
   options: ScreenOptions,
   slopes: readonly number[],
   fixedSlope: number | null,
-): ResponseForm {
+): TriedForms {
   const edges = work.map((region) => ({
     windows:
       region.main < 0
@@ -180,7 +215,7 @@ function poolSign(
             .map((e) => e.window!),
     heightPx: region.trace.region.height,
   }));
-  return poolForm(edges, options.exposureFraction, options.level, slopes, fixedSlope);
+  return tryForms(edges, options.exposureFraction, slopes, fixedSlope);
 }
 
 function regionOnsets(
@@ -189,20 +224,20 @@ function regionOnsets(
   index: number,
   reach: WindowReach,
   options: ScreenOptions,
+  remember: Remember,
 ): OnsetSet {
-  const { trace, kinds, bands } = region;
+  const { trace, bands } = region;
   const height = trace.region.height;
   const rise = shapeFor(forms.rise, height);
   const fall = shapeFor(forms.fall, height);
-  const onsets: Onset[] = [];
-  kinds.forEach((_, i) => {
-    for (const { crossing, window } of kindWindows(region, i, reach)) {
-      if (!window) continue;
-      const shape = crossing.sign > 0 ? rise : fall;
-      const onset = fitOnset(trace, window, crossing, i, shape, bands[i]!.lines, options);
-      if (onset) onsets.push(onset);
-    }
-  });
+  const { exposureFraction } = options;
+  const inputs = [JSON.stringify([rise, fall, reach]), exposureFraction] as const;
+  const edges = remember('edges', [region, ...inputs], () =>
+    fitEdges(region, { rise, fall }, reach, exposureFraction),
+  );
+  const onsets = edges.map((edge) =>
+    onsetAt(trace, edge, edge.crossing.sign > 0 ? rise : fall, bands[edge.kind]!.lines, options.level),
+  );
   onsets.sort((a, b) => a.levelS - b.levelS);
   const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
   return {
@@ -260,19 +295,41 @@ function mainKind(kinds: readonly Kind[]): number {
   return best;
 }
 
-function fitOnset(
+/** An edge with its time, before any level. */
+interface FittedEdge extends CutEdge {
+  readonly window: EdgeWindow;
+  readonly kind: number;
+  readonly posterior: EdgePosterior;
+}
+
+function fitEdges(
+  region: RegionWork,
+  shapes: OnsetSet['shapes'],
+  reach: WindowReach,
+  exposureFraction: number,
+): FittedEdge[] {
+  const blurred = {
+    rise: blurShape(shapes.rise, exposureFraction),
+    fall: blurShape(shapes.fall, exposureFraction),
+  };
+  return region.kinds.flatMap((_, kind) =>
+    kindWindows(region, kind, reach).flatMap(({ crossing, window }) => {
+      const shape = crossing.sign > 0 ? blurred.rise : blurred.fall;
+      const posterior = window && fitEdge(window, shape, SCREEN_MISFIT);
+      return window && posterior ? [{ crossing, window, kind, posterior }] : [];
+    }),
+  );
+}
+
+function onsetAt(
   trace: Trace,
-  window: EdgeWindow,
-  crossing: Crossing,
-  kind: number,
+  { window, crossing, kind, posterior }: FittedEdge,
   shape: EdgeShape,
   lines: readonly LineWeight[],
-  options: ScreenOptions,
-): Onset | null {
-  const posterior = fitEdge(window, blurShape(shape, options.exposureFraction), SCREEN_MISFIT);
-  if (!posterior) return null;
+  responseLevel: number,
+): Onset {
   const at = (t: number) => window.originS + t * trace.periodS;
-  const level = weightedLevelTime(options.level, shape, lines);
+  const level = weightedLevelTime(responseLevel, shape, lines);
   const noise = Math.sqrt(
     window.channels.reduce((sum, c) => sum + c.varianceBefore, 0) / window.channels.length ** 2,
   );

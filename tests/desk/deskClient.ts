@@ -6,7 +6,6 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { type JobAnswer, SECRET_HEADER } from '../../src/desk/protocol.js';
 import { type Desk, type DeskOptions, startDesk } from '../../src/desk/server/startDesk.js';
-import { cachedSampleClip } from '../../src/samples/cache.js';
 
 const SAMPLE_CLIPS = fileURLToPath(new URL('../../sample-clips/', import.meta.url));
 const root = mkdtempSync(join(tmpdir(), 'lagreel-desk-test-'));
@@ -84,8 +83,8 @@ export interface TestDesk extends Desk {
 
 /** Starts a desk; close it. */
 export async function testDesk(folder: string, options: DeskOptions = {}): Promise<TestDesk> {
-  const sample = cachedSampleClip({ folder: join(CACHE_HOME, 'lagreel', 'samples'), limitBytes: 2 ** 30 });
-  const desk = await startDesk(folder, { sample, ...options });
+  const cache = { folder: join(CACHE_HOME, 'lagreel', 'samples'), limitBytes: 2 ** 30 };
+  const desk = await startDesk(folder, { cache, ...options });
   const send = (method: string, path: string, body?: unknown) =>
     ask(
       desk.port,

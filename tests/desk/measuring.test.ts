@@ -14,7 +14,6 @@ import type {
   TracesAnswer,
 } from '../../src/desk/protocol.js';
 import type { ClipRecord } from '../../src/record/record.js';
-import { sampleClip } from '../../src/samples/sampleClip.js';
 import { CACHE_HOME, folderOf, type TestDesk, testDesk } from './deskClient.js';
 
 const NAME = 'cedar-sprite';
@@ -249,44 +248,91 @@ describe('a desk on one clip', () => {
   });
 });
 
-describe('a job that is cancelled', () => {
-  it('ends its decoder and leaves nothing', async () => {
-    let begun = () => {};
-    const running = new Promise<void>((resolve) => {
-      begun = resolve;
+/** Processes whose parent is `pid`, by the kernel's own table. */
+function childrenOf(pid: number): string[] {
+  return readdirSync('/proc')
+    .filter((name) => /^\d+$/.test(name))
+    .filter((name) => {
+      try {
+        return readFileSync(`/proc/${name}/stat`, 'utf8').split(') ')[1]!.split(' ')[1] === String(pid);
+      } catch {
+        return false;
+      }
     });
-    let ended: unknown = null;
-    const other = await testDesk(folderOf('alder-flat.mp4', 'alder-flat.recipe.json'), {
-      sample: (source, regions, options) =>
-        sampleClip(source, regions, {
-          ...options,
-          onProgress: (done) => {
-            options?.onProgress?.(done);
-            begun();
-          },
-        }).catch((cause) => {
-          ended = cause;
-          throw cause;
-        }),
-    });
-    try {
-      const before = readdirSync(other.folder);
-      const path = `/api/clips/${await other.idOf('alder-flat.mp4')}`;
-      const { job } = (await other.send('POST', `${path}/measure`, { save: true })).json<{
-        readonly job: string;
-      }>();
-      await running;
-      const now = (await other.get(`/api/jobs/${job}`)).json<JobAnswer>();
-      expect(now).toMatchObject({ state: 'running', stage: 'measuring' });
-      expect(now.fraction).toBeLessThan(1);
-      const cancelled = (await other.send('DELETE', `/api/jobs/${job}`)).json<JobAnswer>();
-      expect(cancelled).toMatchObject({ state: 'cancelled', job });
-      expect(cancelled.result).toBeUndefined();
-      expect(ended).toBeInstanceOf(Error);
-      expect(readdirSync(other.folder)).toEqual(before);
-      expect((await other.send('DELETE', `/api/jobs/${job}`)).json<JobAnswer>().state).toBe('cancelled');
-    } finally {
-      await other.close();
+}
+
+describe('while a clip is measured', () => {
+  let other: TestDesk;
+  let path: string;
+  beforeAll(async () => {
+    other = await testDesk(folderOf('alder-flat.mp4', 'alder-flat.recipe.json'));
+    path = `/api/clips/${await other.idOf('alder-flat.mp4')}`;
+  });
+  afterAll(() => other?.close());
+  const start = async (body: object) =>
+    (await other.send('POST', `${path}/measure`, body)).json<{ readonly job: string }>().job;
+  const look = async (job: string) => (await other.get(`/api/jobs/${job}`)).json<JobAnswer>();
+
+  it.skipIf(process.platform !== 'linux')('a cancelled job ends its decoder and leaves nothing', async () => {
+    const before = readdirSync(other.folder);
+    const job = await start({ save: true });
+    while ((await look(job)).stage === '') await new Promise((go) => setTimeout(go, 5));
+    expect(await look(job)).toMatchObject({ state: 'running', stage: 'measuring' });
+    const cancelled = (await other.send('DELETE', `/api/jobs/${job}`)).json<JobAnswer>();
+    expect(cancelled).toMatchObject({ state: 'cancelled', job });
+    expect(cancelled.result).toBeUndefined();
+    const bench = other.benchPid();
+    if (bench !== null) expect(childrenOf(bench)).toEqual([]);
+    expect(readdirSync(other.folder)).toEqual(before);
+    expect((await other.send('DELETE', `/api/jobs/${job}`)).json<JobAnswer>().state).toBe('cancelled');
+  });
+
+  it('the server answers, and a calculation is cut off at once', async () => {
+    const recipe = JSON.parse(readFileSync(join(other.folder, 'alder-flat.recipe.json'), 'utf8'));
+    await other.job(await other.send('POST', `${path}/measure`, { save: false }));
+    const bench = other.benchPid();
+    // All samples are there now: what follows is calculation alone, which hears nothing.
+    const asked = (refreshHz: number) => ({ save: false, recipe: { ...recipe, display: { refreshHz } } });
+    const job = await start(asked(59.9));
+    let answers = 0;
+    let slowestMs = 0;
+    for (;;) {
+      const beganMs = performance.now();
+      if ((await look(job)).state !== 'running') break;
+      slowestMs = Math.max(slowestMs, performance.now() - beganMs);
+      answers++;
     }
+    console.log(`${answers} answers during a calculation, the slowest after ${slowestMs.toFixed(0)} ms`);
+    expect(answers).toBeGreaterThan(10);
+    const second = await start(asked(60.1));
+    const beganMs = performance.now();
+    const cancelled = (await other.send('DELETE', `/api/jobs/${second}`)).json<JobAnswer>();
+    console.log(`cancelled after ${(performance.now() - beganMs).toFixed(0)} ms`);
+    expect(cancelled.state).toBe('cancelled');
+    expect(other.benchPid()).not.toBe(bench);
+    // And the next one is measured as if nothing had been.
+    const after = await other.job(await other.send('POST', `${path}/measure`, asked(60)));
+    const { record } = after.result as MeasureResult;
+    const file = join(other.folder, 'alder-flat.mp4');
+    let out = '';
+    const terminal = {
+      out: (t: string) => (out += t),
+      err: () => undefined,
+      colour: false,
+      width: 100,
+      live: false,
+    };
+    expect(await run(['measure', file, '--json'], terminal)).toBe(0);
+    expect(record).toEqual(JSON.parse(out));
+  });
+
+  it('a workbench that dies is started again, and what it was asked is done', async () => {
+    const recipe = JSON.parse(readFileSync(join(other.folder, 'alder-flat.recipe.json'), 'utf8'));
+    const job = await start({ save: false, recipe: { ...recipe, display: { refreshHz: 60.2 } } });
+    const bench = other.benchPid()!;
+    process.kill(bench, 'SIGKILL');
+    while ((await look(job)).state === 'running') await new Promise((go) => setTimeout(go, 20));
+    expect((await look(job)).state).toBe('done');
+    expect(other.benchPid()).not.toBe(bench);
   });
 });

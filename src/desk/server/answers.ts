@@ -1,4 +1,5 @@
 /** Library results in the words of the protocol; no number is made here. */
+import type { CaptureClock } from '../../clip/captureClock.js';
 import { uprightSize } from '../../clip/frameSource.js';
 import type { Measurement } from '../../measure.js';
 import { emptyRecipe } from '../../record/parseRecipe.js';
@@ -51,16 +52,16 @@ export function cardOf(
   };
 }
 
-/** Everything about one clip. `measurement`: where it was sampled before; its pictures then tell which frames are copies. */
+/** Everything about one clip. `measured`: its clock where it was sampled before; its pictures then told which frames are copies. */
 export async function clipAnswer(
   clip: OpenClip,
   state: ClipState,
-  measurement: Measurement | null,
+  measured: CaptureClock | null,
 ): Promise<ClipAnswer> {
   const { facts } = clip.source;
   const ticks = await clip.ticks();
   const rateHz = state.recipe?.capture.rateHz ?? null;
-  const timeline = timelineOf(facts, ticks, rateHz, measurement?.onsets.clock);
+  const timeline = timelineOf(facts, ticks, rateHz, measured ?? undefined);
   const { capturedAtS, usedFrames } = timeline;
   let used: Uint8Array | null = null;
   if (usedFrames) {

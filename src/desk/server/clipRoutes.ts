@@ -1,16 +1,13 @@
 /** Everything below `/api`: the folder, one clip, its pictures, recipe, jobs, and the comparison. */
 import { Hono } from 'hono';
-import { findMissingRegions } from '../../measure.js';
-import { compareFiles, measureFile, withSession } from '../../node.js';
+import { compareFiles, withSession } from '../../node.js';
 import { emptyRecipe } from '../../record/parseRecipe.js';
 import type { Recipe } from '../../record/recipe.js';
 import { renderComparison } from '../../report/comparisonText.js';
-import { screenRegions } from '../../report/headline.js';
-import { pressEvidencePlot } from '../../report/page/pressSection.js';
-import { standaloneSvg } from '../../report/plots/plotSheet.js';
 import { version } from '../../version.js';
 import type { CompareAnswer, FolderAnswer, JobStarted, SavedRecipe } from '../protocol.js';
-import { cardOf, clipAnswer, tracesAnswer } from './answers.js';
+import { cardOf, clipAnswer } from './answers.js';
+import type { BenchLine } from './benchLine.js';
 import { compareBody, findBody, jsonBody, measureBody, saveBody } from './bodies.js';
 import { type ClipState, clipState } from './clipState.js';
 import { besideClip, type DeskFolder } from './deskFolder.js';
@@ -27,6 +24,7 @@ export interface DeskParts {
   readonly clips: OpenClips;
   readonly jobs: Jobs;
   readonly tickets: ReportTickets;
+  readonly bench: BenchLine;
 }
 
 const TEXT_WIDTH = 100;
@@ -40,7 +38,7 @@ export function fullRecipe({ source }: OpenClip, recipe: Recipe | null, { row }:
 }
 
 /** The routes below `/api`. */
-export function apiRoutes({ folder, clips, jobs, tickets }: DeskParts): Hono<DeskEnv> {
+export function apiRoutes({ folder, clips, jobs, tickets, bench }: DeskParts): Hono<DeskEnv> {
   const app = new Hono<DeskEnv>();
 
   /** The clip of an id, and what stands on disk about it. */
@@ -60,9 +58,13 @@ export function apiRoutes({ folder, clips, jobs, tickets }: DeskParts): Hono<Des
 
   app.get('/clips/:id', async (c) => {
     const { clip, state } = await opened(c.req.param('id'));
-    const known =
-      state.recipe && (await clip.measured(fullRecipe(clip, state.recipe, state)).catch(() => null));
-    return c.json(await clipAnswer(clip, state, known));
+    const recipe = state.recipe && fullRecipe(clip, state.recipe, state);
+    // Where it was sampled before, its pictures tell which frames are copies; the page opens all the same where not.
+    const clock =
+      recipe && recipe.regions.length > 0
+        ? await bench.ask({ kind: 'clock', clip: clip.benchClip, recipe }).catch(() => null)
+        : null;
+    return c.json(await clipAnswer(clip, state, clock?.known ? clock : null));
   });
 
   app.get('/clips/:id/frame/:index', async (c) => {
@@ -81,26 +83,23 @@ export function apiRoutes({ folder, clips, jobs, tickets }: DeskParts): Hono<Des
 
   app.get('/clips/:id/strip/:press/:region', async (c) => {
     const { clip, state } = await opened(c.req.param('id'));
-    const { record, evidence } = await clip.measured(fullRecipe(clip, state.recipe, state));
-    const index = whole(c.req.param('press'), 'the number of a press', 1, Number.MAX_SAFE_INTEGER);
+    const press = whole(c.req.param('press'), 'the number of a press', 1, Number.MAX_SAFE_INTEGER);
+    const recipe = fullRecipe(clip, state.recipe, state);
     const region = c.req.param('region');
-    const press = record.presses.find((p) => p.index === index);
-    if (!press || !screenRegions(record).includes(region))
-      throw new Refusal(404, `${clip.file.name} has no such press and region.`);
-    const led = record.recipe.regions.find((r) => r.role === 'led')?.name;
-    const strips = (evidence.presses.get(index) ?? []).filter((s) => s.region === led || s.region === region);
-    const svg = standaloneSvg(pressEvidencePlot(record, press, strips));
+    const svg = await bench.ask({ kind: 'strip', clip: clip.benchClip, recipe, press, region });
     return c.body(svg, 200, { 'content-type': 'image/svg+xml' });
   });
 
   app.get('/clips/:id/traces', async (c) => {
     const { clip, state } = await opened(c.req.param('id'));
-    return c.json(tracesAnswer(await clip.measured(fullRecipe(clip, state.recipe, state))));
+    const recipe = fullRecipe(clip, state.recipe, state);
+    return c.json(await bench.ask({ kind: 'traces', clip: clip.benchClip, recipe }));
   });
 
   app.post('/clips/:id/report', async (c) => {
     const { clip, state } = await opened(c.req.param('id'));
-    await clip.measured(fullRecipe(clip, state.recipe, state));
+    const recipe = fullRecipe(clip, state.recipe, state);
+    await bench.ask({ kind: 'traces', clip: clip.benchClip, recipe });
     return c.json({ address: tickets.issue(clip.file.id) });
   });
 
@@ -124,27 +123,15 @@ export function apiRoutes({ folder, clips, jobs, tickets }: DeskParts): Hono<Des
     const given = body.recipe === undefined ? null : askedRecipe(body.recipe);
     if (body.save) await folder.checkInside(besideClip(clip.file.files));
     if (body.save && given) await save(clip, given, body.ifTag);
+    const recipe = fullRecipe(clip, given ?? state.recipe, state);
+    const ask = { kind: 'measure', clip: clip.benchClip, recipe } as const;
     const job = jobs.start('measure', clip.file.id, async (signal, tell) => {
-      const options = {
-        signal,
-        onProgress: (p: { stage: string; framesDone: number; framesTotal: number | null }) =>
-          tell(p.stage, p.framesDone, p.framesTotal),
-      };
-      if (!body.save) {
-        const measurement = await clip.measure(fullRecipe(clip, given ?? state.recipe, state), options);
-        const { record, recipe } = measurement;
-        return { record, recipe, recipeTag: null, traces: tracesAnswer(measurement), saved: false };
-      }
-      const { measurement } = await measureFile(clip.file.path, {
-        ...options,
-        ...clip.ways,
-        source: clip.source,
-        adjustRecipe: (recipe) => withSession(recipe, state.row),
-      });
-      const { record, recipe } = measurement;
-      clip.remember(recipe, measurement);
+      if (!body.save)
+        return { ...(await bench.ask({ ...ask, save: false }, { signal, tell })), recipeTag: null };
+      const row = state.row ?? null;
+      const measured = await bench.ask({ ...ask, save: true, row }, { signal, tell });
       const { recipeTag } = await clipState(folder, clip.file);
-      return { record, recipe, recipeTag, traces: tracesAnswer(measurement), saved: true };
+      return { ...measured, recipeTag };
     });
     return c.json({ job } satisfies JobStarted, 202);
   });
@@ -153,13 +140,9 @@ export function apiRoutes({ folder, clips, jobs, tickets }: DeskParts): Hono<Des
     const body = findBody(await jsonBody(c));
     const { clip, state } = await opened(c.req.param('id'));
     const recipe = fullRecipe(clip, body.recipe === undefined ? null : askedRecipe(body.recipe), state);
-    const job = jobs.start('find', clip.file.id, async (signal, tell) => {
-      const { regions, edge, unsure, notes } = await findMissingRegions(clip.source, recipe, {
-        signal,
-        onProgress: (p) => tell(p.stage, p.framesDone, p.framesTotal),
-      });
-      return { regions, edge, unsure, notes };
-    });
+    const job = jobs.start('find', clip.file.id, (signal, tell) =>
+      bench.ask({ kind: 'find', clip: clip.benchClip, recipe }, { signal, tell }),
+    );
     return c.json({ job } satisfies JobStarted, 202);
   });
 

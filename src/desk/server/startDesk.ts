@@ -7,10 +7,10 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { createAdaptorServer } from '@hono/node-server';
 import { Hono } from 'hono';
-import { reportPage } from '../../archive/writeResults.js';
 import { UsageError } from '../../errors.js';
-import { isFolder } from '../../node.js';
-import { sampleClip } from '../../samples/sampleClip.js';
+import { isFolder, removeLeftovers } from '../../node.js';
+import type { SamplesCache } from '../../samples/cache.js';
+import { benchLine } from './benchLine.js';
 import { apiRoutes, fullRecipe } from './clipRoutes.js';
 import { clipState } from './clipState.js';
 import { deskFolder } from './deskFolder.js';
@@ -24,8 +24,8 @@ import { REPORT_POLICY, reportTickets } from './reportTickets.js';
 export interface DeskOptions {
   /** 0 or left out: a free one. */
   readonly port?: number;
-  /** How to come to samples; default by decoding. */
-  readonly sample?: typeof sampleClip;
+  /** Where light of decoded regions is kept; default nowhere but in memory. */
+  readonly cache?: SamplesCache;
   /** Folder of the built page; default where `npm run build` puts it. */
   readonly pageFolder?: string;
 }
@@ -36,6 +36,8 @@ export interface Desk {
   readonly address: string;
   readonly port: number;
   readonly secret: string;
+  /** Process number of what measures; null before anything was measured. */
+  benchPid(): number | null;
   /** Ends requests, jobs and decoders, and returns when nothing of them is left. */
   close(): Promise<void>;
 }
@@ -44,7 +46,7 @@ const OPEN_REQUESTS = 48;
 const CONNECTIONS = 64;
 /** The largest recipe that there can be has a hundred thousand decisions. */
 const BODY_BYTES = 16 * 1024 * 1024;
-// Fitting onsets keeps this process busy for seconds; a request that waited meanwhile must not be taken for a dead one.
+// A request may wait for a calculation of many seconds; it must not be taken for a dead one meanwhile.
 const TIMEOUTS_MS = {
   headersTimeout: 60_000,
   requestTimeout: 90_000,
@@ -69,7 +71,11 @@ export async function startDesk(folderPath: string, options: DeskOptions = {}): 
   const folder = await deskFolder(folderPath);
   const secret = randomBytes(24).toString('base64url');
   const stop = new AbortController();
-  const clips = openClips(options.sample ?? sampleClip, stop.signal);
+  const clips = openClips(stop.signal);
+  const bench = benchLine({
+    cache: options.cache ?? null,
+    afterEnd: () => removeLeftovers(folder.root),
+  });
   const jobs = jobList(folder.root);
   const tickets = reportTickets();
   const pageFolder = options.pageFolder ?? fileURLToPath(new URL('..', import.meta.url));
@@ -77,15 +83,15 @@ export async function startDesk(folderPath: string, options: DeskOptions = {}): 
 
   const app = new Hono<DeskEnv>();
   app.use(gate({ port: () => port, secret, openRequests: OPEN_REQUESTS, bodyBytes: BODY_BYTES }));
-  app.route('/api', apiRoutes({ folder, clips, jobs, tickets }));
+  app.route('/api', apiRoutes({ folder, clips, jobs, tickets, bench }));
   app.get('/report/:ticket', async (c) => {
     const id = tickets.clipOf(c.req.param('ticket'));
     if (id === null) throw new Refusal(404, 'This report is not open any more: open it from the desk again.');
     const file = await folder.find(id);
     const state = await clipState(folder, file);
     const clip = await clips.open(file);
-    const measurement = await clip.measured(fullRecipe(clip, state.recipe, state));
-    return c.html(await reportPage(clip.source, measurement), 200, {
+    const recipe = fullRecipe(clip, state.recipe, state);
+    return c.html(await bench.ask({ kind: 'report', clip: clip.benchClip, recipe }), 200, {
       'content-security-policy': REPORT_POLICY,
     });
   });
@@ -114,10 +120,12 @@ export async function startDesk(folderPath: string, options: DeskOptions = {}): 
     address: `http://127.0.0.1:${port}/#${secret}`,
     port,
     secret,
+    benchPid: () => bench.pid(),
     async close() {
       stop.abort(new Error('the desk was closed'));
       const closed = new Promise<void>((resolve) => server.close(() => resolve()));
       await jobs.close();
+      await bench.close();
       await clips.close();
       server.closeAllConnections();
       await closed;
