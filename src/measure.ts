@@ -185,7 +185,7 @@ export function measureSamples(
   const paired = pairInStretches(led, screens, clock, {
     edgeSign,
     windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
-    exclusions: recipe.decisions.map(({ pressAtS, reason }) => ({ pressAtS, reason })),
+    decisions: recipe.decisions,
   });
   const pairing = withClipDoubts(paired, [
     ...(regionsUnsure ? ['regions-unsure'] : []),
@@ -286,8 +286,9 @@ export function measureSamples(
       ...clock.warnings,
       ...screens.flatMap((s) => s.warnings),
       ...refresh.warnings,
-      ...pairing.unmatchedExclusions.map(
-        (e) => `The recipe excludes a press at ${e.pressAtS} s ("${e.reason}"), but no press lies there.`,
+      ...pairing.unmatchedDecisions.map(
+        (e) =>
+          `The recipe ${e.decision}s a press at ${e.pressAtS} s ("${e.reason}"), but no press lies there.`,
       ),
     ],
   });
@@ -320,11 +321,11 @@ function pairInStretches(
       p.reason ? { ...p, reason: p.reason.replace('the clip ends', 'the recording pauses') } : p;
     return isLast ? pairing : { ...pairing, presses: pairing.presses.map(saysPause) };
   });
-  const lost = parts.map((p) => p.unmatchedExclusions);
+  const lost = parts.map((p) => p.unmatchedDecisions);
   return {
     presses: parts.flatMap((p) => p.presses).map((press, i) => ({ ...press, index: i + 1 })),
     unprompted: parts.flatMap((p) => p.unprompted),
-    unmatchedExclusions: options.exclusions.filter((e) => lost.every((exclusions) => exclusions.includes(e))),
+    unmatchedDecisions: options.decisions.filter((d) => lost.every((decisions) => decisions.includes(d))),
   };
 }
 

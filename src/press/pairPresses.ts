@@ -2,10 +2,12 @@
 import type { Onset, OnsetSet } from '../onset/onset.js';
 import { flagDoubts } from './doubts.js';
 
-/** A person's exclusion of a press. */
-export interface Exclusion {
+/** A person's decision on a press. Of several on one press the last one holds. */
+export interface PressDecision {
   /** LED onset, s on the capture clock; matches the nearest press within 50 ms. */
   readonly pressAtS: number;
+  /** `restore` takes an earlier exclusion back. */
+  readonly decision: 'exclude' | 'restore';
   readonly reason: string;
 }
 
@@ -17,7 +19,7 @@ export interface PairingOptions {
   readonly windowS: readonly [number, number];
   /** End of the clip on the capture clock, s. */
   readonly clipEndS: number;
-  readonly exclusions: readonly Exclusion[];
+  readonly decisions: readonly PressDecision[];
 }
 
 /** What one region did after one press. */
@@ -43,13 +45,13 @@ export interface Press {
 export interface Pairing {
   readonly presses: readonly Press[];
   readonly unprompted: readonly { readonly region: string; readonly onset: Onset }[];
-  /** Exclusions that match no press, which is worth a warning. */
-  readonly unmatchedExclusions: readonly Exclusion[];
+  /** Decisions that match no press, which is worth a warning. */
+  readonly unmatchedDecisions: readonly PressDecision[];
 }
 
 /** Flag of an LED edge that is not like the others; set by the onset search. */
 const ODD_EDGE = 'odd-led-edge';
-const EXCLUSION_REACH_S = 0.05;
+const DECISION_REACH_S = 0.05;
 // A change whose light was not caught: it happened, but when is not known to a camera frame.
 const UNSEEN = 'pulse-not-seen';
 
@@ -61,19 +63,19 @@ export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options
     const found = matchRegion(ledOnsets, screen, options);
     return { ...found, responses: flagDoubts(found.responses, pressS) };
   });
-  const excluded = new Map<number, Exclusion>();
-  const unmatchedExclusions: Exclusion[] = [];
-  for (const exclusion of options.exclusions) {
-    const index = nearest(ledOnsets, exclusion.pressAtS);
-    if (index === null) unmatchedExclusions.push(exclusion);
-    else excluded.set(index, exclusion);
+  const decided = new Map<number, PressDecision>();
+  const unmatchedDecisions: PressDecision[] = [];
+  for (const decision of options.decisions) {
+    const index = nearest(ledOnsets, decision.pressAtS);
+    if (index === null) unmatchedDecisions.push(decision);
+    else decided.set(index, decision);
   }
   const presses = ledOnsets.map((onset, i): Press => {
     const responses = matched.map((m) => m.responses[i]!);
-    const exclusion = excluded.get(i);
+    const decision = decided.get(i);
     const cutOff = onset.levelS + options.windowS[1] > options.clipEndS;
     const common = { index: i + 1, led: onset, flags: onset.flags, responses };
-    if (exclusion) return { ...common, status: 'excluded', reason: exclusion.reason };
+    if (decision?.decision === 'exclude') return { ...common, status: 'excluded', reason: decision.reason };
     if (onset.flags.includes(ODD_EDGE)) {
       return {
         ...common,
@@ -108,14 +110,14 @@ export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options
   const unprompted = matched.flatMap((m, s) =>
     m.unused.map((onset) => ({ region: screens[s]!.region.name, onset })),
   );
-  return { presses, unprompted, unmatchedExclusions };
+  return { presses, unprompted, unmatchedDecisions };
 }
 
 function nearest(onsets: readonly Onset[], atS: number): number | null {
   let best: number | null = null;
   for (let i = 0; i < onsets.length; i++) {
     const distance = Math.abs(onsets[i]!.levelS - atS);
-    if (distance > EXCLUSION_REACH_S) continue;
+    if (distance > DECISION_REACH_S) continue;
     if (best === null || distance < Math.abs(onsets[best]!.levelS - atS)) best = i;
   }
   return best;

@@ -63,7 +63,7 @@ export const recipeSchema = z.strictObject({
     .array(
       z.strictObject({
         pressAtS: z.number().min(0),
-        decision: z.literal('exclude'),
+        decision: z.enum(['exclude', 'restore']),
         reason: z.string().min(1).max(1000),
       }),
     )

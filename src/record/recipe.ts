@@ -1,11 +1,12 @@
 /** The recipe: what a person decided about one clip. Keys fixed by the design; `null` or left out means "work it out". */
 import type { Region } from '../region/region.js';
 
-/** A person's decision on one press. */
+/** A person's decision on one press. Of several on one press the last in the list holds; the earlier ones are kept. */
 export interface Decision {
   /** LED onset on the capture clock; matched to the nearest press within 50 ms. */
   readonly pressAtS: number;
-  readonly decision: 'exclude';
+  /** `restore` takes an earlier exclusion back. */
+  readonly decision: 'exclude' | 'restore';
   readonly reason: string;
 }
 

@@ -61,7 +61,7 @@ describe('doubts about a whole clip', () => {
     const pairing: Pairing = {
       presses: [press(1, []), press(2, ['weak-response'])],
       unprompted: [],
-      unmatchedExclusions: [],
+      unmatchedDecisions: [],
     };
     expect(flaggedShare(pairing)).toBe(0.5);
     const doubted = withClipDoubts(pairing, ['regions-unsure']);

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Onset, OnsetSet } from '../../src/onset/onset.js';
-import { type PairingOptions, pairPresses } from '../../src/press/pairPresses.js';
+import { type PairingOptions, type PressDecision, pairPresses } from '../../src/press/pairPresses.js';
 
 type Change = Partial<Onset> & { readonly levelS: number };
 
@@ -39,7 +39,7 @@ function set(name: string, role: 'led' | 'screen', changes: readonly Change[]): 
   };
 }
 
-const options: PairingOptions = { edgeSign: 1, windowS: [0, 0.5], clipEndS: 20, exclusions: [] };
+const options: PairingOptions = { edgeSign: 1, windowS: [0, 0.5], clipEndS: 20, decisions: [] };
 /** Presses once a second from 1 s, held for 100 ms. */
 const pressTimes = [1, 2, 3, 4, 5, 6];
 const ledOf = (times: readonly number[]) =>
@@ -180,11 +180,11 @@ describe('pairing presses with responses', () => {
   });
 
   it('excludes the press nearest to a decision, within 50 ms, with its reason', () => {
-    const exclusions = [
-      { pressAtS: 2.049, reason: 'two buttons' },
-      { pressAtS: 4.9501, reason: 'slipped' },
+    const decisions: PressDecision[] = [
+      { pressAtS: 2.049, decision: 'exclude', reason: 'two buttons' },
+      { pressAtS: 4.9501, decision: 'exclude', reason: 'slipped' },
     ];
-    const pairing = pairPresses(led, [flashes(pressTimes)], { ...options, exclusions });
+    const pairing = pairPresses(led, [flashes(pressTimes)], { ...options, decisions });
     expect(statuses(pairing)).toEqual([
       'measured',
       'excluded',
@@ -195,16 +195,30 @@ describe('pairing presses with responses', () => {
     ]);
     expect(pairing.presses[1]!.reason).toBe('two buttons');
     expect(pairing.presses[4]!.reason).toBe('slipped');
-    expect(pairing.unmatchedExclusions).toEqual([]);
+    expect(pairing.unmatchedDecisions).toEqual([]);
     // Excluded, not forgotten: its response stays visible.
     expect(pairing.presses[1]!.responses[0]!.onset?.levelS).toBe(2.06);
   });
 
+  it('takes an exclusion back, and the last decision on a press holds', () => {
+    const decide = (...words: ('exclude' | 'restore')[]) =>
+      words.map((decision, i): PressDecision => ({ pressAtS: 2.02 + i / 100, decision, reason: `${i}` }));
+    const decided = (decisions: PressDecision[]) =>
+      pairPresses(led, [flashes(pressTimes)], { ...options, decisions }).presses[1]!;
+    const untouched = decided([]);
+    expect(decided(decide('exclude', 'restore'))).toEqual(untouched);
+    expect(decided(decide('restore'))).toEqual(untouched);
+    expect(decided(decide('exclude', 'restore', 'exclude'))).toMatchObject({
+      status: 'excluded',
+      reason: '2',
+    });
+  });
+
   it('hands back decisions that match no press', () => {
-    const exclusions = [{ pressAtS: 2.051, reason: 'too far' }];
-    const pairing = pairPresses(led, [flashes(pressTimes)], { ...options, exclusions });
+    const decisions: PressDecision[] = [{ pressAtS: 2.051, decision: 'exclude', reason: 'too far' }];
+    const pairing = pairPresses(led, [flashes(pressTimes)], { ...options, decisions });
     expect(statuses(pairing)).toEqual(Array(6).fill('measured'));
-    expect(pairing.unmatchedExclusions).toEqual(exclusions);
+    expect(pairing.unmatchedDecisions).toEqual(decisions);
   });
 
   it('does not blame the chain for the end of the clip', () => {

@@ -13,39 +13,46 @@ export const USUAL_REASONS: readonly string[] = [
   'the camera was touched',
 ];
 
-/** The decision on the press at a time; null where there is none. */
-export function decisionOn(recipe: Recipe, pressAtS: number): Decision | null {
-  const near = recipe.decisions
-    .filter((d) => Math.abs(d.pressAtS - pressAtS) <= REACH_S)
-    .sort((a, b) => Math.abs(a.pressAtS - pressAtS) - Math.abs(b.pressAtS - pressAtS));
-  return near[0] ?? null;
+/** The same for taking an exclusion back. */
+export const USUAL_REASONS_BACK: readonly string[] = ['excluded by mistake', 'looked at again: it is sound'];
+
+/** What the library says of a press that nobody excluded. */
+const CLIP_ENDS = /^the (clip ends|recording pauses) /;
+
+/** All decisions on the press at a time, the oldest first; the last one holds. */
+export function decisionsOn(recipe: Recipe, pressAtS: number): readonly Decision[] {
+  return recipe.decisions.filter((d) => Math.abs(d.pressAtS - pressAtS) <= REACH_S);
 }
 
-/** Excludes a press for a reason; another reason takes the place of an earlier one. */
-export function excluding(recipe: Recipe, pressAtS: number, reason: string): Recipe {
-  const earlier = decisionOn(recipe, pressAtS);
-  const decision: Decision = {
+/** Excludes or restores a press for a reason. Nothing is taken out of the recipe: what was decided before stays there. */
+export function deciding(
+  recipe: Recipe,
+  pressAtS: number,
+  decision: Decision['decision'],
+  reason: string,
+): Recipe {
+  const { decisions } = recipe;
+  const last = decisionsOn(recipe, pressAtS).at(-1);
+  const made: Decision = {
     // Six decimals are a microsecond: enough to find the press again, and short to read.
-    pressAtS: earlier?.pressAtS ?? Math.round(pressAtS * 1e6) / 1e6,
-    decision: 'exclude',
+    pressAtS: last?.pressAtS ?? Math.round(pressAtS * 1e6) / 1e6,
+    decision,
     reason: reason.trim(),
   };
-  const decisions = [...recipe.decisions.filter((d) => d !== earlier), decision];
-  return { ...recipe, decisions: decisions.sort((a, b) => a.pressAtS - b.pressAtS) };
-}
-
-/** Takes an exclusion back. */
-export function restoring(recipe: Recipe, pressAtS: number): Recipe {
-  const earlier = decisionOn(recipe, pressAtS);
-  return earlier === null ? recipe : { ...recipe, decisions: recipe.decisions.filter((d) => d !== earlier) };
+  // Beside its like, so that the list reads along the clip; whatever order it was in stays.
+  const later = decisions.findIndex((d) => d.pressAtS > made.pressAtS);
+  const at = last ? decisions.indexOf(last) + 1 : later < 0 ? decisions.length : later;
+  return { ...recipe, decisions: [...decisions.slice(0, at), made, ...decisions.slice(at)] };
 }
 
 /** What became of a press, the recipe's decisions first: they hold at once, before the numbers follow. */
 export function standingOf(recipe: Recipe, press: PressRecord): { status: string; reason: string | null } {
-  const decision = decisionOn(recipe, press.ledOnsetS);
-  if (decision !== null) return { status: 'excluded', reason: decision.reason };
-  if (press.status !== 'excluded') return { status: press.status, reason: press.reason ?? null };
-  return { status: 'restored', reason: null };
+  const last = decisionsOn(recipe, press.ledOnsetS).at(-1);
+  if (last?.decision === 'exclude') return { status: 'excluded', reason: last.reason };
+  // Undone, or restored, and the numbers are still on their way.
+  const isBehind = press.status === 'excluded' && !CLIP_ENDS.test(press.reason ?? '');
+  if (isBehind) return { status: 'restored', reason: last?.reason ?? null };
+  return { status: press.status, reason: press.reason ?? (last ? `restored: ${last.reason}` : null) };
 }
 
 /** The next press that wants a look: not measured, or with flags; from `after` on and round; null where none does. */

@@ -1,15 +1,16 @@
 /** One press after the other: the pictures it was read from, its traces, its latency, and a person's judgement. */
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { useMemo, useRef, useState } from 'preact/hooks';
+import type { Decision } from '../../../record/recipe.js';
 import type { PressRecord, ResponseRecord } from '../../../record/record.js';
 import { screenRegions } from '../../../report/headline.js';
 import { fixed, withUncertainty } from '../../../report/numberText.js';
 import {
-  decisionOn,
-  excluding,
+  deciding,
+  decisionsOn,
   nextDoubtful,
-  restoring,
   standingOf,
   USUAL_REASONS,
+  USUAL_REASONS_BACK,
 } from '../logic/decisions.js';
 import { fragmentOf } from '../logic/route.js';
 import { onsetsOf } from '../logic/stepping.js';
@@ -263,32 +264,42 @@ function Judgement({
   press: PressRecord;
   reason: string | null;
 }) {
-  const decision = decisionOn(session.recipe, press.ledOnsetS);
-  const [text, setText] = useState(decision?.reason ?? '');
+  const decisions = decisionsOn(session.recipe, press.ledOnsetS);
+  const isExcluded = decisions.at(-1)?.decision === 'exclude';
+  const [text, setText] = useState('');
   const [asked, setAsked] = useState(false);
-  useEffect(() => setText(decision?.reason ?? ''), [decision?.reason]);
-  const exclude = (event: Event): void => {
-    event.preventDefault();
-    const given = text.trim() !== '';
-    setAsked(!given);
-    if (!given) return;
+  const decide = (decision: Decision['decision']): void => {
+    const given = text.trim();
+    setAsked(given === '');
+    if (given === '') return;
+    const what = decision === 'exclude' ? 'is excluded' : 'counts again';
     session.edit(
-      excluding(session.recipe, press.ledOnsetS, text),
-      `Press ${press.index} is excluded: ${text.trim()}.`,
+      deciding(session.recipe, press.ledOnsetS, decision, given),
+      `Press ${press.index} ${what}: ${given}.`,
     );
+    setText('');
+  };
+  const submit = (event: Event): void => {
+    event.preventDefault();
+    decide(isExcluded ? 'restore' : 'exclude');
   };
   return (
-    <form class="judgement" onSubmit={exclude}>
-      {decision ? (
-        <p>
-          Excluded: <b>{decision.reason}</b>. It stays in the list and counts nowhere.
-        </p>
+    <form class="judgement" onSubmit={submit}>
+      {decisions.length > 0 ? (
+        <ol class="decisions" aria-label={`Decisions on press ${press.index}`}>
+          {decisions.map(({ decision, reason: why }, i) => (
+            <li key={`${i} ${decision} ${why}`}>
+              {decision === 'exclude' ? 'Excluded' : 'Restored'}: <b>{why}</b>
+            </li>
+          ))}
+        </ol>
       ) : (
         reason && <p>{reason}</p>
       )}
+      {isExcluded && <p>It stays in the list and counts nowhere.</p>}
       <div class="row">
         <label class="grow">
-          <span>{decision ? 'Another reason' : 'Reason to exclude it'}</span>
+          <span>{isExcluded ? 'Reason to restore it' : 'Reason to exclude it'}</span>
           <input
             value={text}
             list="usual-reasons"
@@ -298,19 +309,14 @@ function Judgement({
           />
         </label>
         <datalist id="usual-reasons">
-          {USUAL_REASONS.map((usual) => (
+          {(isExcluded ? USUAL_REASONS_BACK : USUAL_REASONS).map((usual) => (
             <option key={usual} value={usual} />
           ))}
         </datalist>
-        <button type="submit">{decision ? 'Change the reason' : 'Exclude'}</button>
-        {decision && (
-          <button
-            type="button"
-            onClick={() =>
-              session.edit(restoring(session.recipe, press.ledOnsetS), `Press ${press.index} counts again.`)
-            }
-          >
-            Restore
+        <button type="submit">{isExcluded ? 'Restore' : 'Exclude'}</button>
+        {isExcluded && (
+          <button type="button" onClick={() => decide('exclude')}>
+            Exclude for this reason instead
           </button>
         )}
       </div>
