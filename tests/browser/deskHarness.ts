@@ -16,6 +16,8 @@ export interface RunningDesk {
   /** With the secret. */
   readonly address: string;
   readonly origin: string;
+  /** Process number of the server. */
+  readonly pid: number;
   readonly stop: () => Promise<void>;
 }
 
@@ -39,6 +41,7 @@ export async function startDesk(folder: string): Promise<RunningDesk> {
   return {
     address,
     origin: new URL(address).origin,
+    pid: child.pid!,
     stop: async () => {
       child.kill('SIGINT');
       await gone;

@@ -15,7 +15,7 @@ export interface StepperProps {
   readonly hasOnsets: boolean;
   readonly speed: number;
   readonly playing: Playing;
-  /** Flashes in a second that the traces foretell at this speed; null where there are no traces. */
+  /** Flashes in a second that the traces of the regions foretell at this speed; null where there are no traces. */
   readonly foretold: number | null;
   readonly onStep: (by: number) => void;
   readonly onOnset: (direction: 1 | -1) => void;
@@ -126,7 +126,7 @@ export function Stepper(props: StepperProps) {
           <p>
             {playing.held
               ? 'Stopped: the next picture would have made more than three flashes in a second.'
-              : `At this speed the regions flash up to ${foretold} times in a second.`}{' '}
+              : `At this speed the regions flash up to ${foretold} times in a second; the rest of the picture is judged while it plays.`}{' '}
             Flashing pictures can trigger seizures.
           </p>
           <div class="row">

@@ -73,6 +73,7 @@ export function CompareView({ api }: { api: DeskApi }) {
                   if (event.currentTarget.checked) next.delete(card.id);
                   else next.add(card.id);
                   setLeft(next);
+                  setAllowances([]);
                 }}
               />
               <span>
@@ -88,6 +89,7 @@ export function CompareView({ api }: { api: DeskApi }) {
               value={by}
               onChange={(event) => {
                 setBy(event.currentTarget.value);
+                setAllowances([]);
                 setBaseline((folder ? valuesOf(folder, event.currentTarget.value) : [])[0] ?? '');
               }}
             >
@@ -100,7 +102,13 @@ export function CompareView({ api }: { api: DeskApi }) {
           </label>
           <label>
             <span>Against</span>
-            <select value={baseline} onChange={(event) => setBaseline(event.currentTarget.value)}>
+            <select
+              value={baseline}
+              onChange={(event) => {
+                setBaseline(event.currentTarget.value);
+                setAllowances([]);
+              }}
+            >
               <option value="">nobody: list the groups</option>
               {values.map((value) => (
                 <option key={value} value={value}>

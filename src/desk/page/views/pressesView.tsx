@@ -230,13 +230,17 @@ function PressSheet({
       )}
       <Judgement session={session} press={press} reason={reason} />
       {regions.map((region) => (
-        <BlobPicture
+        <ScrollBox
           key={`${region} ${record?.presses.length} ${press.ledOnsetS}`}
-          load={() => api.strip(clip.id, press.index, region)}
-          alt={`Pictures of the LED and of ${region} around press ${press.index}, frame by frame`}
-          missing="No pictures of this press; measure again to see them."
-          class="strip"
-        />
+          label={`Pictures of press ${press.index}, ${region}`}
+        >
+          <BlobPicture
+            load={() => api.strip(clip.id, press.index, region)}
+            alt={`Pictures of the LED and of ${region} around press ${press.index}, frame by frame`}
+            missing="No pictures of this press; measure again to see them."
+            class="strip"
+          />
+        </ScrollBox>
       ))}
       {lines.length > 0 && (
         <section class="traces" aria-label={`Traces around press ${press.index}`}>
