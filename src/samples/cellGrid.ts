@@ -1,7 +1,6 @@
 /** A region's grid of cells on the coded picture, and the sums of light over them: the loop that sees every pixel. */
-import type { ClipFacts, LumaPlane } from '../clip/frameSource.js';
+import type { ClipFacts, LumaPlane, PixelRect } from '../clip/frameSource.js';
 import { uprightToCoded } from '../region/geometry.js';
-import type { Region } from '../region/region.js';
 
 // A grid of 32 x 32 shows a sprite and keeps an LED pixel by pixel; the budget keeps a long clip's memory bounded.
 const MAX_CELLS = 1024;
@@ -26,7 +25,7 @@ export interface CellGrid {
 }
 
 /** The grid of a region; coarser the more frames it is kept for. */
-export function makeGrid(region: Region, facts: ClipFacts, expectedFrames: number): CellGrid {
+export function makeGrid(region: PixelRect, facts: ClipFacts, expectedFrames: number): CellGrid {
   const budgetCells = Math.floor(REGION_BUDGET_BYTES / (2 * Math.max(1, expectedFrames)));
   const maxCells = Math.max(16, Math.min(MAX_CELLS, budgetCells));
   let cellPx = Math.max(1, Math.floor(Math.sqrt((region.width * region.height) / maxCells)));
