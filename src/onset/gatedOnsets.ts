@@ -1,12 +1,12 @@
 /** Onsets on a screen whose backlight is switched on and off: cells that settle, seen only while the light is on. */
-import { normalCdf } from '../numeric/normal.js';
 import { everyStepAnew, type Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
 import { blurShape, type EdgePosterior, fitEdge } from './edgeFit.js';
-import { type EdgeShape, type LineWeight, levelTime, responseAt, weightedLevelTime } from './edgeShape.js';
+import { type EdgeShape, type LineWeight, levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
 import { type Gate, gateLight, gateOpenings } from './gate.js';
+import { envelope, firstFlash } from './gatedAnswer.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, tryForms } from './responseForm.js';
 import type { Band, Crossing } from './windows.js';
@@ -38,10 +38,6 @@ export interface GatedOptions {
   readonly strobed: boolean;
 }
 
-// A flash that shows just about the level may be taken for the one before or after it: the share of the change that it
-// shows is known to this part of itself (tone curve, form of the response; judgement).
-const SHARE_SD = 0.2;
-const SURE = 2.6;
 // Frames of which less than this share of the brightest was lit do not help to place a change.
 const DIM_FRAME = 0.3;
 const LONGEST_REACH = 80;
@@ -294,125 +290,5 @@ function gatedOnset(
       ...(contrast < 5 ? ['weak-contrast'] : []),
       ...(answer.unseen ? ['pulse-not-seen'] : []),
     ],
-  };
-}
-
-interface Answer {
-  readonly firstT: number;
-  readonly levelT: number;
-  readonly halfT: number;
-  readonly settledT: number;
-  readonly sdT: number;
-  readonly excessKurtosis: number;
-  readonly intervalT: readonly [number, number];
-  /** True where the light was off, or not caught, for so long that the time is a guess by more than a camera frame. */
-  readonly unseen: boolean;
-}
-
-/** A dimmed backlight: the response is the cells' own. */
-function envelope(
-  posterior: EdgePosterior,
-  shape: EdgeShape,
-  lines: readonly LineWeight[],
-  level: number,
-): Answer {
-  const passes = (p: number) => posterior.meanT + weightedLevelTime(p, shape, lines);
-  const levelT = weightedLevelTime(level, shape, lines);
-  return {
-    firstT: posterior.meanT,
-    levelT: posterior.meanT + levelT,
-    halfT: passes(0.5),
-    settledT: passes(0.9),
-    sdT: posterior.sdT,
-    excessKurtosis: posterior.excessKurtosis,
-    intervalT: [posterior.intervalT[0] + levelT, posterior.intervalT[1] + levelT],
-    unseen: posterior.sdT > 1,
-  };
-}
-
-/** A strobed backlight: the response comes with the first flash that shows the level; which one, the posterior tells. */
-function firstFlash(
-  posterior: EdgePosterior,
-  shape: EdgeShape,
-  lines: readonly LineWeight[],
-  gate: Gate,
-  originT: number,
-  level: number,
-): Answer {
-  const { lowT, stepT, weights } = posterior.grid;
-  const shareAt = flashShare(shape, lines, gate);
-  const timeOf = (n: number) => gate.startT + n * gate.periodT - originT;
-  const firstWith = (t: number, p: number) => {
-    let n = Math.floor((t - timeOf(0)) / gate.periodT - gate.duty);
-    while (shareAt(timeOf(n) - t) < p) n++;
-    return n;
-  };
-  const chance = new Map<number, number>();
-  let total = 0;
-  weights.forEach((w, i) => {
-    if (w < 1e-9) return;
-    const t = lowT + i * stepT;
-    let left = w;
-    for (let n = Math.floor((t - timeOf(0)) / gate.periodT - gate.duty); left > 1e-4 * w; n++) {
-      const share = shareAt(timeOf(n) - t);
-      const passes = chanceOfPassing(share, level);
-      chance.set(n, (chance.get(n) ?? 0) + left * passes);
-      left *= 1 - passes;
-    }
-    total += w;
-  });
-  let mean = 0;
-  for (const [n, w] of chance) mean += (w / total) * timeOf(n);
-  let variance = 0;
-  let fourth = 0;
-  for (const [n, w] of chance) {
-    variance += (w / total) * (timeOf(n) - mean) ** 2;
-    fourth += (w / total) * (timeOf(n) - mean) ** 4;
-  }
-  const excess = variance > 1e-4 ? Math.max(-2, fourth / variance ** 2 - 3) : 0;
-  const sdT = Math.hypot(Math.sqrt(variance), 0.01);
-  const likely = [...chance].filter(([, w]) => w > 0.025 * total).map(([n]) => timeOf(n));
-  const half = timeOf(firstWith(posterior.mapT, 0.5));
-  return {
-    firstT: mean,
-    levelT: mean,
-    halfT: Math.max(mean, half),
-    settledT: Math.max(mean, half, timeOf(firstWith(posterior.mapT, 0.9))),
-    sdT,
-    excessKurtosis: excess,
-    intervalT: [Math.min(...likely, mean) - 0.02, Math.max(...likely, mean) + 0.02],
-    unseen: sdT > 1,
-  };
-}
-
-function chanceOfPassing(share: number, level: number): number {
-  const z = (share - level) / (SHARE_SD * share + 0.004);
-  if (z > SURE) return 1;
-  return z < -SURE ? 0 : normalCdf(z);
-}
-
-/** Share of the change in a flash that begins `t` after first light: the mean over its length, line by line; tabulated. */
-function flashShare(shape: EdgeShape, lines: readonly LineWeight[], gate: Gate): (t: number) => number {
-  const lengthT = gate.duty * gate.periodT;
-  const parts = [0.1, 0.3, 0.5, 0.7, 0.9];
-  const share = (t: number) => {
-    let sum = 0;
-    for (const { from, extent, weight } of lines) {
-      const start = shape.sweepT >= 0 ? from * shape.sweepT : -(1 - from - extent) * shape.sweepT;
-      const line = { ...shape, sweepT: shape.sweepT * extent };
-      for (const part of parts) sum += (weight * responseAt(t + part * lengthT - start, line)) / parts.length;
-    }
-    return sum;
-  };
-  const endT = Math.abs(shape.sweepT) + 8 * shape.tauT * (shape.overshoot ? 2 : 1) + lengthT + 0.1;
-  const n = 400;
-  const h = (endT + lengthT) / n;
-  const table = Float64Array.from({ length: n + 1 }, (_, i) => share(-lengthT + i * h));
-  return (t) => {
-    const position = (t + lengthT) / h;
-    if (position <= 0) return 0;
-    if (position >= n) return 1;
-    const i = Math.floor(position);
-    return table[i]! + (position - i) * (table[i + 1]! - table[i]!);
   };
 }

@@ -1,13 +1,20 @@
 /** Clips that the desk has open: what was read of them once, and their pictures. Bounded in number and bytes. */
 import { fileState } from '../../clip/clipFile.js';
-import { type FrameSource, uprightSize } from '../../clip/frameSource.js';
+import { type ClipFacts, type FrameSource, uprightSize } from '../../clip/frameSource.js';
 import { readFrameTicks } from '../../clip/frameTicks.js';
 import { openClip } from '../../clip/openClip.js';
 import { picturesFrom } from '../../clip/picturesFrom.js';
 import { jpegPicture } from '../../report/pictures/jpegPicture.js';
 import { type FrameReel, frameReel } from '../../viewing/frameReel.js';
 import type { DeskFile } from './deskFolder.js';
-import type { BenchClip } from './workbench.js';
+
+/** A clip as the server has it open; plain data. */
+export interface BenchClip {
+  readonly path: string;
+  readonly facts: ClipFacts;
+  /** See `fileState`; readings of a file in another state are refused. */
+  readonly state: string;
+}
 
 /** A clip that is open. */
 export interface OpenClip {

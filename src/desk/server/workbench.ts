@@ -5,7 +5,7 @@
  */
 import { reportPage } from '../../archive/writeResults.js';
 import { fileState } from '../../clip/clipFile.js';
-import type { ClipFacts, FrameSource } from '../../clip/frameSource.js';
+import type { FrameSource } from '../../clip/frameSource.js';
 import { reopenClip } from '../../clip/openClip.js';
 import { clipClock } from '../../clipOnsets.js';
 import { findMissingRegions, type Measurement, type MeasureProgress, measureClip } from '../../measure.js';
@@ -19,16 +19,9 @@ import type { RegionStore } from '../../samples/regionStore.js';
 import { sampleByWayOf } from '../../samples/regionStore.js';
 import type { FindResult, MeasureResult, TracesAnswer } from '../protocol.js';
 import { tracesAnswer } from './answers.js';
+import type { BenchClip } from './openClips.js';
 import { Refusal } from './refusal.js';
 import { rememberRegions } from './rememberRegions.js';
-
-/** A clip as the server has it open; plain data. */
-export interface BenchClip {
-  readonly path: string;
-  readonly facts: ClipFacts;
-  /** See `fileState`; readings of a file in another state are refused. */
-  readonly state: string;
-}
 
 /** What can be asked of the workbench, each of a clip by a recipe; plain data. */
 export interface BenchAsks {
