@@ -11,7 +11,7 @@ const ALPHA = 0.05;
  * phi^2 / Phi, 0.903.
  */
 const EDGE_INFORMATION = 1.806;
-/** How the two limits of the delay's uncertainty join: within 6 % of simulated ones (20 to 200 presses, 0.2 and 0.6 ms). */
+/** How the two limits of the delay's uncertainty join: judgement, by eye on a few simulated ones (20 to 200 presses). */
 const JOIN = 4;
 /** Fewest that are worth another clip, and the step to which numbers are rounded up. */
 const ROUND_TO = 5;
