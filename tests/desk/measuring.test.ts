@@ -289,10 +289,19 @@ describe('while a clip is measured', () => {
 
   it('the server answers, and a calculation is cut off at once', async () => {
     const recipe = JSON.parse(readFileSync(join(other.folder, 'alder-flat.recipe.json'), 'utf8'));
+    const asked = (refreshHz: number) => ({ save: false, recipe: { ...recipe, display: { refreshHz } } });
+    // The screen many times over: seconds of calculation, so that a cancel comes in its midst on any machine.
+    const screen = recipe.regions.find((r: { role: string }) => r.role === 'screen');
+    const copies = Array.from({ length: 8 }, (_, i) => ({
+      ...screen,
+      name: `copy ${i + 1}`,
+      x: screen.x - i,
+    }));
+    const long = { ...recipe, regions: [...recipe.regions, ...copies] };
+    await other.job(await other.send('POST', `${path}/measure`, { save: false, recipe: long }));
     await other.job(await other.send('POST', `${path}/measure`, { save: false }));
     const bench = other.benchPid();
     // All samples are there now: what follows is calculation alone, which hears nothing.
-    const asked = (refreshHz: number) => ({ save: false, recipe: { ...recipe, display: { refreshHz } } });
     const job = await start(asked(59.9));
     let answers = 0;
     let slowestMs = 0;
@@ -304,7 +313,8 @@ describe('while a clip is measured', () => {
     }
     console.log(`${answers} answers during a calculation, the slowest after ${slowestMs.toFixed(0)} ms`);
     expect(answers).toBeGreaterThan(10);
-    const second = await start(asked(60.1));
+    const second = await start({ save: false, recipe: { ...long, display: { refreshHz: 60.1 } } });
+    await new Promise((go) => setTimeout(go, 300));
     const beganMs = performance.now();
     const cancelled = (await other.send('DELETE', `/api/jobs/${second}`)).json<JobAnswer>();
     console.log(`cancelled after ${(performance.now() - beganMs).toFixed(0)} ms`);
