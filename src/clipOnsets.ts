@@ -106,11 +106,11 @@ export function findClipOnsets(
   const screenRegions = recipe.regions.filter((r) => r.role === 'screen');
   const ledTrace = traceOf(ledRegion.name);
   const { exposureFraction } = recipe.capture;
-  const ledAt = (fraction: number | null) =>
-    remember(`LED at ${fraction}`, [ledTrace], () =>
+  const ledAt = (step: string, fraction: number | null) =>
+    remember(step, [ledTrace, fraction], () =>
       findLedOnsets(ledTrace, { exposureFraction: fraction, bounceS: BOUNCE_S }),
     );
-  const firstLed = ledAt(exposureFraction);
+  const firstLed = ledAt('LED', exposureFraction);
   const firstExposure = exposureOf(recipe, firstLed);
   const screenTraces = screenRegions.map((r) => traceOf(r.name));
   const screens = findScreenOnsets(
@@ -127,7 +127,9 @@ export function findClipOnsets(
   // A display that pulses measures the shutter far better than an LED that goes on and off a few times.
   const exposure = sharperExposure(firstExposure, screens);
   const led =
-    exposure === firstExposure ? firstLed : { ...ledAt(exposure.fraction), exposure: firstLed.exposure };
+    exposure === firstExposure
+      ? firstLed
+      : { ...ledAt('LED again', exposure.fraction), exposure: firstLed.exposure };
   return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens };
 }
 
