@@ -36,11 +36,12 @@ export function commonestPart(overview: Overview, patch: Patch, sign: 1 | -1, se
   if (members.length === frames.length || members.length < 3) return patch;
   const sizes = patch.blocks.map((_, i) => Math.abs(members.reduce((sum, p) => sum + p[i]!, 0)));
   const largest = sizes.reduce((a, b) => Math.max(a, b), 0);
-  const core = patch.blocks.filter((_, i) => sizes[i]! >= CORE_SHARE * largest);
+  const inCore = [...sizes.keys()].filter((i) => sizes[i]! >= CORE_SHARE * largest);
+  const core = inCore.map((i) => patch.blocks[i]!);
   const part = describeCore(overview, patch.blocks, core, series);
   const typical = members.map(norm).sort((a, b) => a - b)[members.length >> 1]!;
   // The light's own changes again, in its own blocks: those that look like its others there, and are about as strong.
-  const pattern = Float32Array.from(core, (b) => sizes[patch.blocks.indexOf(b)]! / largest);
+  const pattern = Float32Array.from(inCore, (i) => sizes[i]! / largest);
   const within = norm(pattern);
   const usual = (typical * within) / Math.sqrt(sizes.reduce((sum, v) => sum + (v / largest) ** 2, 0));
   const events = part.events.filter((e) => {

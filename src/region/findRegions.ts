@@ -163,7 +163,8 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   const rivals = rival !== undefined && rival.score > 0.7 * best.score;
   // A light that spends most of the time in the state that its press brings about is more likely no button's.
   const restsWrong = best.sign > 0 !== best.led.restsDark;
-  const unsure = confidence < SURE || following.followed < LEAST_FOLLOWED || rivals || restsWrong;
+  const unclear = confidence < SURE || following.followed < LEAST_FOLLOWED;
+  const unsure = unclear || rivals || restsWrong;
   const notes: string[] = [];
   if (restsWrong) {
     notes.push('The presumed LED spends most of the clip in the state that a press would bring about.');
@@ -171,9 +172,11 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   if (rivals) {
     notes.push('Two lights could be the button LED; the one that leads its screen more steadily was taken.');
   }
-  if (confidence < SURE || following.followed < LEAST_FOLLOWED) {
+  if (unclear) {
     notes.push(
-      `Only ${following.followed} of ${following.presses} flashes of the presumed LED are followed steadily by the presumed screen.`,
+      following.followed < following.presses
+        ? `Only ${following.followed} of ${following.presses} flashes of the presumed LED are followed steadily by the presumed screen.`
+        : `That the presumed screen answers the presumed LED is not clear from its ${following.presses} flashes.`,
     );
   }
   // Regions stand where the picture is on average, not where it was in the first frames.
