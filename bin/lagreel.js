@@ -1,4 +1,4 @@
 #!/usr/bin/env node
-import { run } from '../dist/cli/main.js';
+import { run } from '../dist/program/main.js';
 
 process.exitCode = await run(process.argv.slice(2));

@@ -2,21 +2,31 @@
 import { Command, CommanderError } from 'commander';
 import { plainText } from '../report/plainText.js';
 import { version } from '../version.js';
-import { annotateCommand } from './annotateCommand.js';
-import { boardCommand } from './boardCommand.js';
-import { cacheCommand } from './cacheCommand.js';
-import { calibrateCommand } from './calibrateCommand.js';
-import { cardCommand } from './cardCommand.js';
-import { compareCommand } from './compareCommand.js';
-import { completionCommand } from './completionCommand.js';
-import { deskCommand } from './deskCommand.js';
-import { helpCommand } from './helpCommand.js';
-import { inspectCommand } from './inspectCommand.js';
-import { measureCommand } from './measureCommand.js';
-import { planCommand } from './planCommand.js';
-import { recheckCommand } from './recheckCommand.js';
-import { simulateCommand } from './simulateCommand.js';
 import { describeError, processTerminal, STOPPED, type Terminal } from './terminal.js';
+
+type Finish = (code: number) => void;
+type MakeCommand = (terminal: Terminal, signal: AbortSignal, finish: Finish) => Command;
+
+/** Each command in a file of its own, which is read when it is asked for: what one needs is slow to load for another. */
+const COMMANDS: Readonly<Record<string, () => Promise<MakeCommand>>> = {
+  inspect: async () => (await import('./inspectCommand.js')).inspectCommand,
+  measure: async () => (await import('./measureCommand.js')).measureCommand,
+  calibrate: async () => (await import('./calibrateCommand.js')).calibrateCommand,
+  compare: async () => (await import('./compareCommand.js')).compareCommand,
+  plan: async () => (await import('./planCommand.js')).planCommand,
+  board: async () => (await import('./boardCommand.js')).boardCommand,
+  card: async () => (await import('./cardCommand.js')).cardCommand,
+  annotate: async () => (await import('./annotateCommand.js')).annotateCommand,
+  recheck: async () => (await import('./recheckCommand.js')).recheckCommand,
+  desk: async () => (await import('./deskCommand.js')).deskCommand,
+  cache: async () => (await import('./cacheCommand.js')).cacheCommand,
+  simulate: async () => (await import('./simulateCommand.js')).simulateCommand,
+  completion: async () => (await import('./completionCommand.js')).completionCommand,
+  help: async () => (await import('./helpCommand.js')).helpCommand,
+};
+/** These speak of the others. */
+const NEEDS_ALL = ['completion', 'help'];
+const VERSION_FLAGS = ['-V', '--version'];
 
 /**
  * Runs one command.
@@ -35,7 +45,7 @@ export async function run(argv: readonly string[], terminal: Terminal = processT
   process.on('SIGINT', stop);
   process.on('SIGTERM', stop);
   let exitCode = 0;
-  const finish = (code: number) => {
+  const finish: Finish = (code) => {
     exitCode = code;
   };
   const program = new Command('lagreel')
@@ -55,20 +65,10 @@ lagreel COMMAND --help shows the options of a command, lagreel help --help the t
 Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 nothing measurable,
 5 recheck found a drift, 130 stopped.`,
     );
-  program.addCommand(inspectCommand(terminal, controller.signal, finish));
-  program.addCommand(measureCommand(terminal, controller.signal, finish));
-  program.addCommand(calibrateCommand(terminal, controller.signal, finish));
-  program.addCommand(compareCommand(terminal, controller.signal, finish));
-  program.addCommand(planCommand(terminal, controller.signal, finish));
-  program.addCommand(boardCommand(terminal, controller.signal, finish));
-  program.addCommand(cardCommand(terminal, controller.signal, finish));
-  program.addCommand(annotateCommand(terminal, controller.signal, finish));
-  program.addCommand(recheckCommand(terminal, controller.signal, finish));
-  program.addCommand(deskCommand(terminal, controller.signal, finish));
-  program.addCommand(cacheCommand(terminal, controller.signal, finish));
-  program.addCommand(simulateCommand(terminal, controller.signal, finish));
-  program.addCommand(completionCommand(terminal));
-  program.helpCommand(false).addCommand(helpCommand(terminal));
+  program.helpCommand(false);
+  for (const load of commandsFor(argv[0] ?? '')) {
+    program.addCommand((await load())(terminal, controller.signal, finish));
+  }
   for (const command of [program, ...program.commands]) {
     command.exitOverride();
     const help = command === program ? 'lagreel --help' : `lagreel ${command.name()} --help`;
@@ -91,6 +91,13 @@ Exit codes: 0 done, 1 a fault of lagreel, 2 wrong usage, 3 unreadable input, 4 n
     process.removeListener('SIGINT', stop);
     process.removeListener('SIGTERM', stop);
   }
+}
+
+/** The command that is asked for, or all where help may be needed. */
+function commandsFor(asked: string): (() => Promise<MakeCommand>)[] {
+  if (VERSION_FLAGS.includes(asked)) return [];
+  const alone = Object.hasOwn(COMMANDS, asked) && !NEEDS_ALL.includes(asked);
+  return alone ? [COMMANDS[asked]!] : Object.values(COMMANDS);
 }
 
 /** One line for a wrong command line, from the parser's own message. */

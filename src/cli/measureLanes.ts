@@ -2,6 +2,7 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { basename } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { packageFolder } from '../packageFolder.js';
 import { plainText } from '../report/plainText.js';
 import {
   type ClipDone,
@@ -29,7 +30,7 @@ export type FromWorker =
   | { readonly fault: string };
 
 // Of the built program, also where the source itself runs (tests).
-const WORKER = fileURLToPath(new URL('../../dist/cli/measureWorker.js', import.meta.url));
+const WORKER = fileURLToPath(new URL('dist/program/measureWorker.js', packageFolder));
 /** A worker that is asked to stop has as long; then it is ended. It may be deep in a calculation. */
 const GRACE_MS = 1500;
 /** Within this a signal to the whole group has come to this process, too. */

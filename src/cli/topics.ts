@@ -1,5 +1,6 @@
 /** Topics of `lagreel help`: parts of the README and the changelog that come with the package, set for a terminal. */
 import { readFile } from 'node:fs/promises';
+import { packageFolder } from '../packageFolder.js';
 
 interface Topic {
   readonly about: string;
@@ -26,8 +27,7 @@ export const TOPICS: Readonly<Record<string, Topic>> = {
 /** The text of a topic, no line longer than `width` where words allow. */
 export async function topicText(name: string, width: number): Promise<string> {
   const { file, sections } = TOPICS[name]!;
-  // The same place from src/cli and from dist/cli, in the repository and in the package.
-  const text = await readFile(new URL(`../../${file}`, import.meta.url), 'utf8');
+  const text = await readFile(new URL(file, packageFolder), 'utf8');
   const parts = sections.length > 0 ? sections.map((heading) => sectionOf(text, heading)) : [text];
   return parts.map((part) => setForTerminal(part, width)).join('\n');
 }

@@ -1,10 +1,10 @@
 /**
- * Jobs with one input and one output, through fluent-ffmpeg: still pictures, and encodes of other rooms.
+ * Jobs with one input and one output, through fluent-ffmpeg: films to be drawn on, and encodes of other rooms.
  * (Measuring needs several pipes at once, which fluent-ffmpeg cannot give; that is `runFfmpeg`.)
  */
 import type { ChildProcess } from 'node:child_process';
 import { PassThrough, Readable } from 'node:stream';
-import ffmpeg, { type FfmpegCommand } from 'fluent-ffmpeg';
+import type { FfmpegCommand } from 'fluent-ffmpeg';
 import { AnalysisError } from '../errors.js';
 import { childEnvironment, guard, release } from './childGuard.js';
 import { WATCH_LIMITS, watchChild } from './childWatch.js';
@@ -38,35 +38,6 @@ export async function runFluent(
   signal?: AbortSignal,
 ): Promise<void> {
   await run(describe, signal, (command) => command.run());
-}
-
-/**
- * Runs one fluent-ffmpeg command and returns what it writes to its output pipe (at most `maxBytes`). The sink tells
- * nobody when it closes: 20 ms later fluent-ffmpeg would call the job failed, and on a busy machine FFmpeg may take
- * longer to end after its last byte.
- */
-export async function runFluentToBytes(
-  describe: (command: FfmpegCommand) => FfmpegCommand,
-  maxBytes: number,
-  signal?: AbortSignal,
-): Promise<Buffer> {
-  const pieces: Buffer[] = [];
-  let bytes = 0;
-  const sink = new PassThrough({ emitClose: false });
-  const reading: Reading = { heard: () => {}, readerBusy: false };
-  const start = (command: FfmpegCommand, fail: (cause: unknown) => void) => {
-    sink.on('data', (piece: Buffer) => {
-      reading.heard();
-      bytes += piece.length;
-      if (bytes > maxBytes)
-        fail(new AnalysisError('decoder-failed', 'FFmpeg wrote more than was asked for.'));
-      else pieces.push(piece);
-    });
-    command.pipe(sink, { end: true });
-    return new Promise((resolve) => sink.once('end', resolve));
-  };
-  await run(describe, signal, start, reading);
-  return Buffer.concat(pieces);
 }
 
 /**
@@ -126,6 +97,8 @@ async function run(
 ): Promise<void> {
   signal?.throwIfAborted();
   const { path } = await findFfmpeg();
+  // Loaded with the first job: measuring needs none.
+  const { default: ffmpeg } = await import('fluent-ffmpeg');
   const command = describe(ffmpeg({ stdoutLines: 100 }));
   const inner = command as unknown as Inner;
   // Its own search ignores ours and is shared by the whole process; its format check costs two more processes

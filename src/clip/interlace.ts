@@ -2,15 +2,15 @@
 import { inputArguments } from './clipFile.js';
 import { outputPipe, runFfmpeg } from './ffmpeg.js';
 
-/** Codecs that can code half-pictures and whose containers need not say so. */
-const CAN_INTERLACE = new Set(['h264', 'hevc', 'mpeg4']);
+/** Codecs that can code half-pictures and whose containers need not say so; no other decoder is started. */
+const CAN_INTERLACE = 'h264,hevc,mpeg4';
 
 /** Decodes the first picture and reads its flag; false where the codec knows no half-pictures. */
-export async function isInterlaced(path: string, codec: string, signal?: AbortSignal): Promise<boolean> {
-  if (!CAN_INTERLACE.has(codec)) return false;
+export async function isInterlaced(path: string, signal?: AbortSignal): Promise<boolean> {
   let interlaced = false;
   await runFfmpeg({
     args: [
+      ...['-codec_whitelist', CAN_INTERLACE],
       ...inputArguments(path),
       ...['-map', '0:V:0', '-frames:v', '1', '-vf', 'showinfo', '-f', 'framecrc', outputPipe(0)],
     ],

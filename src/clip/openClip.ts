@@ -1,22 +1,19 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
 import { AnalysisError, expected } from '../errors.js';
-import { checkUnchanged, fileState, inputArguments } from './clipFile.js';
+import { checkUnchanged, fileState } from './clipFile.js';
 import { copyRect, planCuts } from './cropPlan.js';
-import { runFluentToBytes } from './encode.js';
-import {
-  type ClipFacts,
-  type FrameSource,
-  type FrameTimes,
-  type LumaPlane,
-  type OnFrame,
-  type PixelRect,
-  type ReadOptions,
-  type StillPicture,
-  uprightSize,
+import type {
+  ClipFacts,
+  FrameSource,
+  FrameTimes,
+  LumaPlane,
+  OnFrame,
+  PixelRect,
+  ReadOptions,
 } from './frameSource.js';
 import { readFacts } from './readFacts.js';
 import { readPass } from './readPass.js';
-import { ignoresEdits } from './uprightFilters.js';
+import { readStill } from './readStill.js';
 
 /**
  * Opens a clip.
@@ -116,38 +113,4 @@ function checkRect(rect: PixelRect, index: number, facts: ClipFacts): void {
     `whole pixels inside the coded picture of ${facts.codedWidth} x ${facts.codedHeight}`,
     `x ${x}, y ${y}, ${width} x ${height}`,
   );
-}
-
-async function readStill(
-  path: string,
-  facts: ClipFacts,
-  mediaS: number,
-  maxWidth: number,
-): Promise<StillPicture> {
-  if (!Number.isFinite(mediaS) || mediaS < 0) throw expected('mediaS', 'a time from 0, in seconds', mediaS);
-  if (!Number.isInteger(maxWidth) || maxWidth < 1)
-    throw expected('maxWidth', 'a whole number from 1', maxWidth);
-  const upright = uprightSize(facts);
-  const width = Math.min(maxWidth, upright.width);
-  const height = Math.max(1, Math.round((upright.height * width) / upright.width));
-  // FFmpeg gives the first frame at or after the time; half a period earlier makes it the nearest.
-  const seekS = Math.max(0, mediaS - 0.5 / (facts.nominalRateHz ?? 60));
-  const input = inputArguments(path);
-  const bytes = await runFluentToBytes(
-    (command) =>
-      command
-        .input(input.at(-1)!)
-        .inputOptions('-nostdin', '-hide_banner', ...input.slice(0, -2))
-        .inputOptions(...(ignoresEdits(facts) ? ['-ignore_editlist', '1'] : ['-ss', seekS.toFixed(6)]))
-        .outputOptions('-map', '0:V:0')
-        .outputOptions(...(ignoresEdits(facts) ? ['-ss', seekS.toFixed(6)] : ['-an']))
-        .outputOptions('-vf', `scale=${width}:${height}:flags=area`)
-        .outputOptions('-pix_fmt', 'rgb24')
-        .outputOptions('-frames:v', '1')
-        .format('rawvideo'),
-    width * height * 3,
-  );
-  if (bytes.length !== width * height * 3)
-    throw expected('mediaS', 'a time inside the clip, in seconds', mediaS);
-  return { width, height, rgb: new Uint8Array(bytes) };
 }

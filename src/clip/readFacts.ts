@@ -94,16 +94,14 @@ export async function readFacts(path: string, signal?: AbortSignal): Promise<Cli
     const first = nameFirstBytes(head.subarray(0, bytesRead));
     if (first.kind === 'other') throw new AnalysisError('not-a-clip', `${name} is ${first.what}.`);
     const boxes = first.kind === 'mp4' ? await readBoxes(file, size, name) : null;
-    const [sha256, end] = await Promise.all([
+    const [sha256, end, interlaced] = await Promise.all([
       hashFile(file, signal),
       runFfmpeg({ args: inputArguments(path), onOutput: [], signal }),
+      isInterlaced(path, signal),
     ]);
     const report = parseFfmpegReport(end.messages);
     const stated = usableStream(name, report, end.messages);
-    const stream = {
-      ...stated,
-      interlaced: stated.interlaced || (await isInterlaced(path, stated.codec, signal)),
-    };
+    const stream = { ...stated, interlaced: stated.interlaced || interlaced };
     const track = trackOf(boxes, stream);
     const listed = track !== null && !boxes?.fragmented;
     const packets = listed ? null : await readPacketTimes(path, signal);

@@ -1,5 +1,5 @@
 /** The camera file: what `calibrate` found about a camera in one of its modes, for `measure --camera`. */
-import { z } from 'zod';
+import * as z from 'zod';
 import type { Calibration } from '../calibrate/calibrateClip.js';
 import type { ClipFacts } from '../clip/frameSource.js';
 import { AnalysisError } from '../errors.js';

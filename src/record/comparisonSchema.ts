@@ -1,5 +1,5 @@
 /** The schema of a comparison file, for its JSON Schema and for reading one back. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { AnalysisError } from '../errors.js';
 import type { Comparison } from './comparison.js';
 import { schemaFault } from './schemaFault.js';

@@ -1,5 +1,5 @@
 /** JSON Schema (2020-12) of the files, from the same schemas that read them. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { comparisonSchema } from './comparisonSchema.js';
 import { recipeSchema } from './parseRecipe.js';
 import { recordSchema } from './parseRecord.js';

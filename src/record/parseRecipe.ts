@@ -1,5 +1,5 @@
 /** Reads and completes recipes: strict about unknown keys, because a misspelt decision must not be lost in silence. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { AnalysisError } from '../errors.js';
 import { RECIPE_MIGRATIONS, type StoredJson, toPresentVersion } from './migrate.js';
 import type { Recipe } from './recipe.js';

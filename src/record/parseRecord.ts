@@ -1,5 +1,5 @@
 /** Reads records: keys that a later version adds pass, values that a comparison relies on are checked. */
-import { z } from 'zod';
+import * as z from 'zod';
 import { AnalysisError } from '../errors.js';
 import { RECIPE_MIGRATIONS, RECORD_MIGRATIONS, type StoredJson, toPresentVersion } from './migrate.js';
 import { recipeSchema } from './parseRecipe.js';

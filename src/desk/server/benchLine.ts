@@ -1,6 +1,7 @@
 /** The server's line to the workbench process: asks it, cancels, starts it again where it had to be ended. */
 import { type ChildProcess, fork } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
+import { packageFolder } from '../../packageFolder.js';
 import type { SamplesCache } from '../../samples/cache.js';
 import { uncarry } from './carriedError.js';
 import type { TellProgress } from './jobs.js';
@@ -30,7 +31,7 @@ interface Pending {
 }
 
 // Of the built program, also where the source itself runs (tests).
-const PROGRAM = fileURLToPath(new URL('../../../dist/desk/server/workbenchProcess.js', import.meta.url));
+const PROGRAM = fileURLToPath(new URL('dist/program/workbenchProcess.js', packageFolder));
 /** A process that hears nothing for so long is deep in a calculation: then it is ended. */
 const HEARING_MS = 120;
 /** One that heard has as long for its decoder and for files that it was writing. */

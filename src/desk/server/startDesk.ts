@@ -9,6 +9,7 @@ import { createAdaptorServer } from '@hono/node-server';
 import { Hono } from 'hono';
 import { UsageError } from '../../errors.js';
 import { isFolder, removeLeftovers } from '../../node.js';
+import { packageFolder } from '../../packageFolder.js';
 import type { SamplesCache } from '../../samples/cache.js';
 import { benchLine } from './benchLine.js';
 import { apiRoutes, fullRecipe } from './clipRoutes.js';
@@ -78,7 +79,7 @@ export async function startDesk(folderPath: string, options: DeskOptions = {}): 
   });
   const jobs = jobList(folder.root);
   const tickets = reportTickets();
-  const pageFolder = options.pageFolder ?? fileURLToPath(new URL('..', import.meta.url));
+  const pageFolder = options.pageFolder ?? fileURLToPath(new URL('dist/desk/', packageFolder));
   let port = 0;
 
   const app = new Hono<DeskEnv>();

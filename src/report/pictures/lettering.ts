@@ -7,10 +7,10 @@ import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import sharp from 'sharp';
 import { AnalysisError } from '../../errors.js';
 import { partPath, removeLeftovers } from '../../partFiles.js';
 import { asMarkup, escapeText, html } from '../markup.js';
+import { pictureLibrary } from './pictureLibrary.js';
 
 /** The weights that are used, with the folder and file of the package. */
 export const FONT_FILES = {
@@ -69,6 +69,7 @@ export interface RawPicture {
 /** Draws SVG text; opaque where `background` (`#rrggbb`) is given. */
 export async function drawSvg(svg: string, background?: string): Promise<RawPicture> {
   prepareFonts();
+  const sharp = await pictureLibrary();
   const drawn = sharp(Buffer.from(svg));
   const flat = background === undefined ? drawn.ensureAlpha() : drawn.flatten({ background });
   const { data, info } = await flat.raw().toBuffer({ resolveWithObject: true });
@@ -83,6 +84,7 @@ export async function drawSvg(svg: string, background?: string): Promise<RawPict
 /** PNG bytes of an SVG text, opaque. */
 export async function svgToPng(svg: string, background: string): Promise<Uint8Array> {
   prepareFonts();
+  const sharp = await pictureLibrary();
   const png = sharp(Buffer.from(svg)).flatten({ background }).png({ compressionLevel: 7 });
   return new Uint8Array(await png.toBuffer());
 }
@@ -99,6 +101,7 @@ export async function textWidthPx(text: string, sizePx: number, weight: FontWeig
     prepareFonts();
     // 48 points at 96 dpi are 64 px. Pango reads markup, so the text is escaped.
     const font = `Inter ${PANGO_WEIGHTS[weight]} 48`;
+    const sharp = await pictureLibrary();
     const { width = 0 } = await sharp({ text: { text: escapeText(text), font, dpi: 96 } }).metadata();
     // Ink may reach a px beyond its box on each side.
     perPx = (width + 2) / 64;

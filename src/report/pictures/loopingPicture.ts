@@ -1,6 +1,6 @@
 /** A film as one looping picture file, GIF or WebP. */
-import sharp from 'sharp';
 import { expected } from '../../errors.js';
+import { pictureLibrary } from './pictureLibrary.js';
 
 /** A film in few pictures, each with the time that it stands. */
 export interface LoopFrames {
@@ -32,6 +32,7 @@ export async function loopingPicture(
 ): Promise<Uint8Array> {
   if (pictures.length === 0 || pictures.length !== shownS.length)
     throw expected('pictures', 'one or more, each with its time', `${pictures.length} and ${shownS.length}`);
+  const sharp = await pictureLibrary();
   const stacked = sharp(Buffer.concat(pictures), {
     raw: { width, height: height * pictures.length, channels: 3, pageHeight: height },
     limitInputPixels: false,

@@ -1,7 +1,7 @@
 /** A picture of the clip with its regions drawn in and named, for people to see what was looked at. */
-import sharp from 'sharp';
 import { expected } from '../../errors.js';
 import { html, type Markup } from '../markup.js';
+import { pictureLibrary } from './pictureLibrary.js';
 import { lettersPath, lettersWidth } from './strokeLetters.js';
 
 /** An upright picture: 8-bit RGB, row by row, `3 * width * height` bytes. */
@@ -140,6 +140,7 @@ export async function drawOverlay(
     throw expected('picture.rgb.length', `3 * ${width} * ${height} and more than 0`, rgb.length);
   }
   if (!(options.fullWidthPx > 0)) throw expected('fullWidthPx', 'more than 0', options.fullWidthPx);
+  const sharp = await pictureLibrary();
   const base = sharp(rgb, { raw: { width, height, channels: 3 } });
   const drawn = base.composite([
     { input: Buffer.from(overlaySvg(picture, regions, options)), left: 0, top: 0 },
