@@ -59,7 +59,7 @@ export function packRegion({ light, times }: StoredRegion): Uint8Array {
 }
 
 /**
- * The region again.
+ * The region again, in the same memory where that is possible.
  * @param bytes what `packRegion` made; their checksum is the caller's affair.
  * @returns null where the bytes do not fit: another format, cut off.
  */
@@ -75,23 +75,32 @@ export function unpackRegion(bytes: Uint8Array): StoredRegion | null {
   const total = wanted.reduce((sum, n) => sum + aligned(n), ALIGN + aligned(headerLength));
   if (total !== bytes.length) return null;
   let at = ALIGN + aligned(headerLength);
+  // A copy of some ten megabytes is saved where the bytes lie as the arrays want them.
+  const inPlace = bytes.byteOffset % ALIGN === 0;
   const pieces = wanted.map((length) => {
-    const from = bytes.byteOffset + at;
+    const from = at;
     at += aligned(length);
-    return bytes.buffer.slice(from, from + length) as ArrayBuffer;
+    return inPlace ? bytes.subarray(from, from + length) : bytes.slice(from, from + length);
   });
+  const as = <A>(Kind: NumbersOf<A>, piece: Uint8Array): A =>
+    new Kind(piece.buffer as ArrayBuffer, piece.byteOffset, piece.byteLength / Kind.BYTES_PER_ELEMENT);
   const [ticks, change, light, clippedAtWhite, clippedAtTop, readoutPosition] = pieces;
   return {
     light: {
       ...{ columns, rows, cellPx, maxCode, comparedPx },
-      change: new Uint32Array(change!),
-      light: new Uint16Array(light!),
-      clippedAtWhite: new Uint32Array(clippedAtWhite!),
-      clippedAtTop: new Uint32Array(clippedAtTop!),
-      readoutPosition: new Float32Array(readoutPosition!),
+      change: as(Uint32Array, change!),
+      light: as(Uint16Array, light!),
+      clippedAtWhite: as(Uint32Array, clippedAtWhite!),
+      clippedAtTop: as(Uint32Array, clippedAtTop!),
+      readoutPosition: as(Float32Array, readoutPosition!),
     },
-    times: { ptsTicks: new Float64Array(ticks!), timeBase, stoppedEarly: false, damagedFrames },
+    times: { ptsTicks: as(Float64Array, ticks!), timeBase, stoppedEarly: false, damagedFrames },
   };
+}
+
+interface NumbersOf<A> {
+  readonly BYTES_PER_ELEMENT: number;
+  new (buffer: ArrayBuffer, byteOffset: number, length: number): A;
 }
 
 function aligned(length: number): number {

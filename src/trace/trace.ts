@@ -49,12 +49,7 @@ export function makeTrace(
   const all = source.columns * source.rows;
   const { used, saturated } = usableCells(source);
   const { frames } = samples;
-  const light = new Float32Array(frames * used.length);
-  for (let k = 0; k < frames; k++) {
-    const gain = (reference ? reference[k]! : 1) / LIGHT_SCALE;
-    for (let c = 0; c < used.length; c++)
-      light[k * used.length + c] = source.light[k * all + used[c]!]! * gain;
-  }
+  const light = usedLight(source.light, all, Uint32Array.from(used), frames, reference);
   let position = 0;
   for (const c of used) position += source.readoutPosition[c]! / used.length;
   const shift = readoutFraction * clock.periodS * position;
@@ -75,6 +70,23 @@ export function makeTrace(
     clippedCells: 1 - used.length / all,
     saturated,
   };
+}
+
+/** Light of the used cells in every frame, `frames * used.length`. */
+function usedLight(
+  counts: Uint16Array,
+  all: number,
+  used: Uint32Array,
+  frames: number,
+  reference: Float64Array | undefined,
+): Float32Array {
+  const cells = used.length;
+  const light = new Float32Array(frames * cells);
+  for (let k = 0, to = 0, from = 0; k < frames; k++, from += all) {
+    const gain = (reference ? reference[k]! : 1) / LIGHT_SCALE;
+    for (let c = 0; c < cells; c++) light[to++] = counts[from + used[c]!]! * gain;
+  }
+  return light;
 }
 
 function usableCells(source: RegionSamples): { used: number[]; saturated: boolean } {
