@@ -1,5 +1,6 @@
 /** What in the picture follows a light: blocks whose light changes after its switching, and not before it. */
 import type { Overview } from './activity.js';
+import { type BlockAnswers, followingPart, follows, LEAST_CODES, type Part } from './followingPart.js';
 import { forEachBlock, type SteppedClip, steppedClip } from './steppedClip.js';
 
 /** What follows one candidate. */
@@ -17,6 +18,8 @@ export interface Following {
   readonly spreadS: number;
   /** Median quiet time of the following part before a press, s. */
   readonly quietS: number;
+  /** Natural logarithm of a bound on the chance that something which changes as often is so well in time by itself. */
+  readonly logChance: number;
 }
 
 const WINDOW_STEPS = 24;
@@ -24,14 +27,15 @@ const WINDOW_STEPS = 24;
 const QUIET_STEPS = 14;
 /** Later windows for slow chains; a response is looked for up to half a second after the press. */
 const WINDOW_STARTS = [0, 18, 36] as const;
-const LEAST_CODES = 2;
+const LONGEST_STEPS = WINDOW_STARTS[WINDOW_STARTS.length - 1]! + WINDOW_STEPS;
 const QUIET_LIMIT_STEPS = 60;
-
-interface Score {
-  readonly after: Float32Array;
-  readonly before: Float32Array;
-  readonly lag: Float32Array;
-}
+/** Presses at which a block must change, where there are that many. */
+const LEAST_ANSWERS = 2;
+/** Share of a block's answers that come within so many steps of its usual time: what passes by comes at any time. */
+const IN_TIME_SHARE = 0.5;
+const IN_TIME_STEPS = 3;
+/** How far from the common time an answer may come, where chance is judged, steps; each is tried. */
+const IN_TIME_TRIED = [1, 2, 4];
 
 /**
  * What follows each of several lights.
@@ -45,7 +49,7 @@ export function findFollowers(overview: Overview, pressFrames: readonly (readonl
     list.map((f) => Math.round(f / stepFrames)).filter((s) => s >= 4 && s + WINDOW_STEPS + 4 < steps),
   );
   const scores = presses.map(
-    (): Score => ({
+    (): BlockAnswers => ({
       after: new Float32Array(blocks),
       before: new Float32Array(blocks),
       lag: new Float32Array(blocks),
@@ -66,7 +70,7 @@ export function findFollowers(overview: Overview, pressFrames: readonly (readonl
       });
     },
   );
-  const parts = scores.map((score) => followingPart(overview, score));
+  const parts = scores.map((score) => followingPart(overview, score, LONGEST_STEPS));
   const wholes = sizesOfParts(clip, parts);
   return presses.map((list, i) => describe(clip, list, parts[i]!, wholes[i]!));
 }
@@ -128,7 +132,7 @@ function quartileAt(values: Float32Array, presses: readonly number[], offset: nu
     for (; at > 0 && sorted[at - 1]! > value; at--) sorted[at] = sorted[at - 1]!;
     sorted[at] = value;
   }
-  return sorted[Math.min(n - 1, (3 * n) >> 2)]!;
+  return sorted[Math.max(0, Math.min((3 * n) >> 2, n - LEAST_ANSWERS))]!;
 }
 
 function scoreBlock(
@@ -136,7 +140,7 @@ function scoreBlock(
   ahead: Float32Array,
   quiet: Float32Array,
   presses: readonly number[],
-  score: Score,
+  score: BlockAnswers,
   block: number,
 ): void {
   if (presses.length === 0) return;
@@ -151,11 +155,16 @@ function scoreBlock(
   }
   score.after[block] = most;
   if (!follows(most, score.before[block]!)) return;
-  score.lag[block] = median(presses.map((p) => firstStrong(sizes, p - 2, p + from + WINDOW_STEPS, most) - p));
-}
-
-function follows(after: number, before: number): boolean {
-  return after >= LEAST_CODES && after >= 1.7 * before + 1;
+  const lags: number[] = [];
+  for (const p of presses) {
+    const until = p + from + WINDOW_STEPS;
+    const at = firstStrong(sizes, p - 2, until, most);
+    if (at < until) lags.push(at - p);
+  }
+  const lag = median(lags);
+  // Without the one that is the median itself.
+  const inTime = lags.reduce((n, l) => (Math.abs(l - lag) <= IN_TIME_STEPS ? n + 1 : n), -1);
+  score.lag[block] = inTime >= IN_TIME_SHARE * (lags.length - 1) ? lag : 0;
 }
 
 /** First local maximum that reaches 0.6 of `size`. */
@@ -166,23 +175,6 @@ function firstStrong(sizes: Float32Array, from: number, to: number, size: number
   return to;
 }
 
-interface Part {
-  readonly blocks: ReadonlySet<number>;
-  readonly weight: number;
-}
-
-/** The part of the picture that follows one light most strongly. */
-function followingPart({ columns, rows }: Overview, score: Score): Part {
-  const following = new Map<number, number>();
-  for (let b = 0; b < columns * rows; b++) {
-    const after = score.after[b]!;
-    const before = score.before[b]!;
-    if (!follows(after, before) || score.lag[b]! < 0.6) continue;
-    following.set(b, Math.min(40, after - before));
-  }
-  return heaviestPart(following, columns, rows);
-}
-
 /** @param whole change of `part` at each step. */
 function describe(
   { overview, stepFrames, steps }: SteppedClip,
@@ -190,9 +182,18 @@ function describe(
   { blocks, weight }: Part,
   whole: Float32Array,
 ): Following {
-  const nothing = { blocks, weight, followed: 0, presses: presses.length, lagS: 0, spreadS: 0, quietS: 0 };
+  const nothing = {
+    blocks,
+    weight,
+    followed: 0,
+    presses: presses.length,
+    lagS: 0,
+    spreadS: 0,
+    quietS: 0,
+    logChance: 0,
+  };
   if (blocks.size === 0) return nothing;
-  const reach = WINDOW_STARTS[WINDOW_STARTS.length - 1]! + WINDOW_STEPS;
+  const reach = LONGEST_STEPS;
   const peaks = presses.map((p) => largest(whole, p + 1, p + reach));
   const typical = median([...peaks]);
   const lags: number[] = [];
@@ -214,37 +215,27 @@ function describe(
     lagS: at(0.5) * stepS,
     spreadS: 0.5 * (at(0.85) - at(0.15)) * stepS,
     quietS: median(quiets) * stepS,
+    logChance: logChanceOf(whole, typical, presses.length, lags),
   };
 }
 
-/** The connected part (gaps of one block bridged) with the largest sum. */
-function heaviestPart(values: ReadonlyMap<number, number>, columns: number, rows: number): Part {
-  const seen = new Set<number>();
-  let best: { blocks: Set<number>; weight: number } = { blocks: new Set(), weight: 0 };
-  for (const start of values.keys()) {
-    if (seen.has(start)) continue;
-    const blocks = new Set([start]);
-    const queue = [start];
-    seen.add(start);
-    let weight = 0;
-    for (let b = queue.pop(); b !== undefined; b = queue.pop()) {
-      weight += values.get(b)!;
-      const x = b % columns;
-      const y = Math.floor(b / columns);
-      for (let dy = -2; dy <= 2; dy++) {
-        for (let dx = -2; dx <= 2; dx++) {
-          const nx = x + dx;
-          const ny = y + dy;
-          if (nx < 0 || ny < 0 || nx >= columns || ny >= rows) continue;
-          const other = ny * columns + nx;
-          if (seen.has(other) || !values.has(other)) continue;
-          seen.add(other);
-          blocks.add(other);
-          queue.push(other);
-        }
-      }
-    }
-    if (weight > best.weight) best = { blocks, weight };
+/**
+ * Bound on the logarithm of the chance that changes which come at random, as often as those of `whole`, follow as many
+ * presses at a common time (W. Hoeffding, 1963, theorem 1: the tail of a binomial distribution).
+ */
+function logChanceOf(whole: Float32Array, typical: number, presses: number, lags: readonly number[]): number {
+  let changes = 0;
+  for (let s = 1; s + 1 < whole.length; s = firstStrong(whole, s + 1, whole.length, typical)) changes++;
+  const usual = lags[lags.length >> 1] ?? 0;
+  // The common time is the clip's own choice, so that one press says nothing.
+  const others = presses - 1;
+  let least = 0;
+  for (const within of IN_TIME_TRIED) {
+    const share = (lags.filter((l) => Math.abs(l - usual) <= within).length - 1) / others;
+    const byChance = 1 - Math.exp((-changes * (2 * within + 1)) / whole.length);
+    if (!(share > byChance)) continue;
+    const late = share < 1 ? (1 - share) * Math.log((1 - share) / (1 - byChance)) : 0;
+    least = Math.min(least, -others * (share * Math.log(share / byChance) + late));
   }
-  return best;
+  return Math.min(0, least + Math.log(IN_TIME_TRIED.length));
 }

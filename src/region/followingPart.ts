@@ -1,0 +1,99 @@
+/** Of blocks that each may follow a light, the part of the picture that does. */
+import type { Overview } from './activity.js';
+
+/** How each block's light changes about the presses: usual change after and before them, codes, and the time, steps. */
+export interface BlockAnswers {
+  readonly after: Float32Array;
+  readonly before: Float32Array;
+  /** 0 where its changes come at no common time. */
+  readonly lag: Float32Array;
+}
+
+/** Changes below this size are noise, codes. */
+export const LEAST_CODES = 2;
+/** A display draws its picture within a refresh, and one part of it may answer slower than another. */
+const TOGETHER_STEPS = 4;
+
+/** Whether a block changes after presses and not before them. */
+export function follows(after: number, before: number): boolean {
+  return after >= LEAST_CODES && after >= 1.7 * before + 1;
+}
+
+/** Neighbouring blocks that follow. */
+export interface Part {
+  readonly blocks: ReadonlySet<number>;
+  /** Sum of their changes after a press less those before it, codes. */
+  readonly weight: number;
+}
+
+/**
+ * The part of the picture that follows one light most strongly. What has grown onto it by chance, because something
+ * passes there now and then, changes at other times after a press than the part itself does.
+ * @param longestSteps the longest time from a press to an answer.
+ */
+export function followingPart({ columns, rows }: Overview, score: BlockAnswers, longestSteps: number): Part {
+  const following = new Map<number, number>();
+  for (let b = 0; b < columns * rows; b++) {
+    const after = score.after[b]!;
+    const before = score.before[b]!;
+    if (!follows(after, before) || score.lag[b]! < 0.6) continue;
+    following.set(b, Math.min(40, after - before));
+  }
+  const grown = heaviestPart(following, columns, rows);
+  const usual = usualLag(grown.blocks, following, score.lag, longestSteps);
+  const together = [...grown.blocks].filter((b) => Math.abs(score.lag[b]! - usual) <= TOGETHER_STEPS);
+  return together.length === grown.blocks.size
+    ? grown
+    : heaviestPart(new Map(together.map((b) => [b, following.get(b)!])), columns, rows);
+}
+
+/** The time around which most of a part changes, by its blocks' weights, steps. */
+function usualLag(
+  blocks: ReadonlySet<number>,
+  weights: ReadonlyMap<number, number>,
+  lags: Float32Array,
+  longestSteps: number,
+): number {
+  const held = new Float64Array(longestSteps + 1);
+  for (const b of blocks) held[Math.min(longestSteps, Math.round(lags[b]!))]! += weights.get(b)!;
+  let best = 0;
+  let most = 0;
+  held.forEach((_, lag) => {
+    const around = held.subarray(Math.max(0, lag - TOGETHER_STEPS), lag + TOGETHER_STEPS + 1);
+    const sum = around.reduce((total, w) => total + w, 0);
+    if (sum > most) [best, most] = [lag, sum];
+  });
+  return best;
+}
+
+/** The connected part (gaps of one block bridged) with the largest sum. */
+function heaviestPart(values: ReadonlyMap<number, number>, columns: number, rows: number): Part {
+  const seen = new Set<number>();
+  let best: { blocks: Set<number>; weight: number } = { blocks: new Set(), weight: 0 };
+  for (const start of values.keys()) {
+    if (seen.has(start)) continue;
+    const blocks = new Set([start]);
+    const queue = [start];
+    seen.add(start);
+    let weight = 0;
+    for (let b = queue.pop(); b !== undefined; b = queue.pop()) {
+      weight += values.get(b)!;
+      const x = b % columns;
+      const y = Math.floor(b / columns);
+      for (let dy = -2; dy <= 2; dy++) {
+        for (let dx = -2; dx <= 2; dx++) {
+          const nx = x + dx;
+          const ny = y + dy;
+          if (nx < 0 || ny < 0 || nx >= columns || ny >= rows) continue;
+          const other = ny * columns + nx;
+          if (seen.has(other) || !values.has(other)) continue;
+          seen.add(other);
+          blocks.add(other);
+          queue.push(other);
+        }
+      }
+    }
+    if (weight > best.weight) best = { blocks, weight };
+  }
+  return best;
+}

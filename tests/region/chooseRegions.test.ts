@@ -1,0 +1,74 @@
+import { describe, expect, it } from 'vitest';
+import type { Overview } from '../../src/region/activity.js';
+import { chooseRegions } from '../../src/region/findRegions.js';
+import { seededStream } from '../../src/simulate/random.js';
+import { randomScene } from '../../src/simulate/randomScene.js';
+import { simulateSource } from '../../src/simulate/renderSource.js';
+
+const RATE_HZ = 120;
+const COLUMNS = 64;
+const ROWS = 36;
+const LED = { x: 8, y: 16, width: 2, height: 2 };
+const SCREEN = { x: 29, y: 7, width: 30, height: 21 };
+
+const holds = (r: typeof LED, x: number, y: number) =>
+  x >= r.x && x < r.x + r.width && y >= r.y && y < r.y + r.height;
+
+/**
+ * A shrunken clip: a LED that is lit for 0.12 s at each press and a screen that answers 62 ms later, before a test card
+ * whose lines and dots go round all the time.
+ */
+function shrunkenClip(presses: number, seconds: number): Overview {
+  const draw = seededStream(7, 1);
+  const frames = Math.round(seconds * RATE_HZ);
+  const pressesS = Array.from({ length: presses }, (_, i) => 0.4 + 0.8 * i + 0.3 * ((i * 0.618034) % 1));
+  const luma = new Uint8Array(frames * ROWS * COLUMNS);
+  const on = (t: number, fromS: number, toS: number) => pressesS.some((p) => t >= p + fromS && t < p + toS);
+  for (let k = 0; k < frames; k++) {
+    const t = k / RATE_HZ;
+    const lit = on(t, 0, 0.12);
+    const answers = on(t, 0.062, 0.192);
+    for (let y = 0; y < ROWS; y++) {
+      for (let x = 0; x < COLUMNS; x++) {
+        // Bars, over which two families of lines pass at their own pace, a few each second.
+        let v = 40 + 30 * Math.floor((5 * x) / COLUMNS);
+        if ((x + 2 * y + Math.round(37 * t)) % 31 < 2) v += 60;
+        if ((3 * x - y + 400 - Math.round(23 * t)) % 47 < 2) v -= 35;
+        if (holds(SCREEN, x, y)) v = answers ? 190 : 30;
+        if (holds(LED, x, y)) v = lit ? 180 : 20;
+        luma[(k * ROWS + y) * COLUMNS + x] = Math.max(0, Math.min(255, v + draw.between(-2, 2)));
+      }
+    }
+  }
+  return { columns: COLUMNS, rows: ROWS, frames, luma, rateHz: RATE_HZ };
+}
+
+/** Four pixels a block. */
+const { facts } = simulateSource(randomScene(1, { widthPx: 4 * COLUMNS, heightPx: 4 * ROWS }));
+
+describe('one look at a clip before something that moves all the time', () => {
+  it('is sure of the one light that leads, from nine presses', () => {
+    const { regions, unsure, confidence, notes } = chooseRegions(shrunkenClip(9, 8), facts);
+    expect(notes).toEqual([]);
+    expect(unsure).toBe(false);
+    expect(confidence).toBeGreaterThan(0.8);
+    const led = regions.find((r) => r.role === 'led')!;
+    expect(led.x / 4).toBeGreaterThan(LED.x - 3);
+    expect((led.x + led.width) / 4).toBeLessThan(LED.x + LED.width + 3);
+    for (const { x, y, width, height } of regions.filter((r) => r.role === 'screen')) {
+      expect(holds(SCREEN, x / 4, y / 4)).toBe(true);
+      expect(holds(SCREEN, (x + width) / 4 - 1, (y + height) / 4 - 1)).toBe(true);
+    }
+  });
+
+  it.each([2, 3])('is not sure of %d flashes, however well they are followed', (presses) => {
+    const { unsure, notes } = chooseRegions(shrunkenClip(presses, 4), facts);
+    expect(unsure).toBe(true);
+    expect(notes.length).toBeGreaterThan(0);
+  });
+
+  it('takes none of the lines that go round for a LED without doubt, where no light leads', () => {
+    const { regions, unsure } = chooseRegions(shrunkenClip(0, 8), facts);
+    expect(regions.length === 0 || unsure).toBe(true);
+  });
+});
