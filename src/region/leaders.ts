@@ -18,8 +18,8 @@ const LEAST_FIRSTS = 0.3;
 const SCALE = 1.85;
 /** With so many presses a clip has half of the weight that it would have with ever more. */
 const HALF_WEIGHT = 4;
-/** Lights times parts of the picture times moments at which one might follow the other: what chance has to choose from. */
-const LOOKS = 1000;
+/** Lights, times what might follow each of them: what chance has to choose from. */
+const LOOKS = 100;
 const ONE_SCAN_S = 0.012;
 /** Relative spread of the intervals below which something switches by a clock, not by a thumb. */
 const CLOCKWORK = 0.03;

@@ -30,10 +30,10 @@ function shrunkenClip(presses: number, seconds: number): Overview {
     const answers = on(t, 0.062, 0.192);
     for (let y = 0; y < ROWS; y++) {
       for (let x = 0; x < COLUMNS; x++) {
-        // Bars, over which two families of lines pass at their own pace, a few each second.
+        // Bars, over which two families of lines pass, a few each second, at a pace that changes.
         let v = 40 + 30 * Math.floor((5 * x) / COLUMNS);
-        if ((x + 2 * y + Math.round(37 * t)) % 31 < 2) v += 60;
-        if ((3 * x - y + 400 - Math.round(23 * t)) % 47 < 2) v -= 35;
+        if ((x + 2 * y + Math.round(37 * t + 5 * Math.sin(4.1 * t))) % 31 < 2) v += 60;
+        if ((3 * x - y + 400 - Math.round(23 * t + 7 * Math.sin(2.3 * t))) % 47 < 2) v -= 35;
         if (holds(SCREEN, x, y)) v = answers ? 190 : 30;
         if (holds(LED, x, y)) v = lit ? 180 : 20;
         luma[(k * ROWS + y) * COLUMNS + x] = Math.max(0, Math.min(255, v + draw.between(-2, 2)));
