@@ -6,7 +6,7 @@ import { type EdgeShape, levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { type ExposureEstimate, estimateExposure, exposureEvidence } from './exposure.js';
 import { gapFlags } from './gapFlags.js';
-import { oddEdges } from './oddEdges.js';
+import { oddEdges, SLOWEST_LED_S } from './oddEdges.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { type Crossing, cutWindows } from './windows.js';
 
@@ -81,6 +81,8 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
   const onsets: Onset[] = [];
   const half = levelTime(0.5, shape) * trace.periodS;
   const settled = levelTime(0.9, shape) * trace.periodS;
+  // A thumb that comes and goes over a light too dim to be told from the room.
+  const isNoLight = settled - levelTime(0.1, shape) * trace.periodS > SLOWEST_LED_S;
   crossings.forEach((crossing, i) => {
     const window = cut[i];
     const posterior = window ? fitEdge(window, edge, MISFIT) : null;
@@ -102,7 +104,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
       after: posterior.after,
       flags: [
         ...gapFlags(trace, crossing.frame),
-        ...(odd[i] ? ['odd-led-edge'] : []),
+        ...(odd[i] || isNoLight ? ['odd-led-edge'] : []),
         ...(usualUnrest > FLICKER ? ['flickering-led'] : []),
       ],
     };

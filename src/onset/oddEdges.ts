@@ -9,7 +9,8 @@ const BRIGHT_MOST = 1.7;
 // Frames nearer to the middle than this are on their way.
 const NEARLY = 0.12;
 const UNREST = 0.1;
-const SLOWEST_LED_S = 0.025;
+/** What takes longer is no light that switches, s. */
+export const SLOWEST_LED_S = 0.025;
 const LEAST_EDGES = 5;
 
 interface EdgeLook {

@@ -87,6 +87,29 @@ describe('LED onsets', () => {
     expect(find([], { noise: 0.08 }).onsets).toEqual([]);
   });
 
+  it('a thumb over a light that is too dim to be seen comes and goes too slowly for an LED: every edge is flagged', () => {
+    // Three passages as a rendered thumb made them: each a few frames on its way, as a slow LED's edge is.
+    const passages = [
+      {
+        start: 60,
+        comes: [0.14, 0.4, 0.62, 0.83],
+        goes: [0.83, 0.63, 0.41, 0.21, 0.11, 0.11, 0.09, 0.07, 0.04],
+      },
+      { start: 150, comes: [0.19, 0.31, 0.54, 0.66, 0.83], goes: [0.91, 0.74, 0.56, 0.38, 0.14, 0.05] },
+      { start: 240, comes: [0.04, 0.07, 0.31, 0.53, 0.75, 0.94], goes: [0.91, 0.67, 0.41, 0.13, 0.03] },
+    ];
+    const trace = ledTrace(seededRandom(62), [], { ...setting, frames: 360, periodS: 1 / 165 });
+    const { light, cells } = trace;
+    for (const { start, comes, goes } of passages) {
+      const shares = [...comes, ...new Array<number>(22).fill(1), ...goes];
+      for (let i = 0; i < shares.length * cells; i++) {
+        light[start * cells + i]! += 0.6 * shares[Math.floor(i / cells)]!;
+      }
+    }
+    const { onsets } = findLedOnsets(trace, { exposureFraction: null, bounceS: BOUNCE_S });
+    expect(onsets.map((o) => o.flags.includes('odd-led-edge'))).toEqual(new Array(6).fill(true));
+  });
+
   it('flags edges that a missing frame touches, and only those', () => {
     const lights = presses(4);
     const frameOf = (s: number) => Math.floor(s / PERIOD_S);
