@@ -6,7 +6,7 @@ import { type EdgeShape, levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { type ExposureEstimate, estimateExposure, exposureEvidence } from './exposure.js';
 import { gapFlags } from './gapFlags.js';
-import { oddEdges, SLOWEST_LED_S } from './oddEdges.js';
+import { oddEdges, slowestLedS } from './oddEdges.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { type Crossing, cutWindows } from './windows.js';
 
@@ -82,7 +82,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
   const half = levelTime(0.5, shape) * trace.periodS;
   const settled = levelTime(0.9, shape) * trace.periodS;
   // A thumb that comes and goes over a light too dim to be told from the room.
-  const isNoLight = settled - levelTime(0.1, shape) * trace.periodS > SLOWEST_LED_S;
+  const isNoLight = settled - levelTime(0.1, shape) * trace.periodS > slowestLedS(trace.periodS);
   crossings.forEach((crossing, i) => {
     const window = cut[i];
     const posterior = window ? fitEdge(window, edge, MISFIT) : null;

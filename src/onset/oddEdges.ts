@@ -9,8 +9,10 @@ const BRIGHT_MOST = 1.7;
 // Frames nearer to the middle than this are on their way.
 const NEARLY = 0.12;
 const UNREST = 0.1;
-/** What takes longer is no light that switches, s. */
-export const SLOWEST_LED_S = 0.025;
+// A light that switches is through within a few ms, slow drivers within 8; a thumb's edge takes 15 and more to pass.
+const SLOWEST_LED_S = 0.012;
+/** Frames that an instant edge may seem to be on its way: its own, and what is left of that in the next. */
+const INSTANT_FRAMES = 1.5;
 const LEAST_EDGES = 5;
 
 interface EdgeLook {
@@ -19,6 +21,11 @@ interface EdgeLook {
   readonly transitFrames: number;
   /** Middle 80 % of the plateaus' frames, the wider one. */
   readonly unrest: number;
+}
+
+/** What takes longer is no light that switches, s. */
+export function slowestLedS(periodS: number): number {
+  return SLOWEST_LED_S + INSTANT_FRAMES * periodS;
 }
 
 /**
@@ -42,7 +49,7 @@ export function oddEdges(
   const usualUnrest = median(looks.map((l) => l.unrest));
   const usualTransit = median(looks.map((l) => l.transitFrames));
   // What takes this long is no light that switches, but something that passes over a light too dim to be seen.
-  if (usualTransit * periodS > SLOWEST_LED_S) return { odd: crossings.map(() => true), usualUnrest };
+  if (usualTransit * periodS > slowestLedS(periodS)) return { odd: crossings.map(() => true), usualUnrest };
   if (crossings.length < LEAST_EDGES) return { odd: crossings.map(() => false), usualUnrest };
   const odd = looks.map(
     ({ dark, bright, transitFrames, unrest }) =>

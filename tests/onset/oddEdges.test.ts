@@ -63,6 +63,26 @@ describe('odd LED edges', () => {
     expect(all(1 / 960)).toBe(false);
   });
 
+  it('a thumb that takes 32 ms to pass (40 ms at 120 fps) is told from an LED that takes 8 ms', () => {
+    for (const rateHz of [120, 240, 480]) {
+      const everyOdd = (tookS: number) => {
+        const took = tookS * rateHz;
+        const { signal, crossings } = edges((s) => {
+          for (let i = 0; i < 8; i++) {
+            // Frames of the ramp, one period of exposure each.
+            for (let k = -12; k <= 12; k++) {
+              const share = Math.min(1, Math.max(0, (k + 0.5 + took / 2) / took));
+              s[40 * (i + 1) + k] = i % 2 === 0 ? share : 1 - share;
+            }
+          }
+        });
+        return oddEdges(signal, { low: 0, high: 1 }, crossings, 12, 1 / rateHz).odd.every((o) => o);
+      };
+      expect(everyOdd(0.008), `${rateHz} fps`).toBe(false);
+      expect(everyOdd(rateHz < 200 ? 0.04 : 0.032), `${rateHz} fps`).toBe(true);
+    }
+  });
+
   it('an LED that is dimmed by pulses shows in the unrest of all plateaus', () => {
     const { signal, crossings } = edges((s) => {
       for (let k = 0; k < s.length; k++) s[k] = s[k]! * (k % 3 === 0 ? 0.4 : 1);
