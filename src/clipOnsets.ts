@@ -8,6 +8,7 @@ import { pickFrames } from './clip/pickFrames.js';
 import { judgePictures } from './clip/pictureCadence.js';
 import { UNKNOWN_EXPOSURE, UNKNOWN_READOUT } from './clip/unknownCamera.js';
 import { AnalysisError } from './errors.js';
+import { flagExposureSteps } from './onset/exposureSteps.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import type { OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
@@ -130,7 +131,8 @@ export function findClipOnsets(
     exposure === firstExposure
       ? firstLed
       : { ...ledAt('LED again', exposure.fraction), exposure: firstLed.exposure };
-  return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens };
+  const judged = screens.map((screen) => flagExposureSteps(screen, ledTrace, led.onsets));
+  return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens: judged };
 }
 
 /** The sentence of an unknown clock as an error that names the clip. */

@@ -1,0 +1,89 @@
+/** Changes of the camera's exposure while a screen answers, seen in the light around the LED. */
+import type { Trace } from '../trace/trace.js';
+import type { Onset, OnsetSet } from './onset.js';
+
+/** Frames of steady light that are averaged on each side of a response, s. */
+const SIDE_S = 0.06;
+const LEAST_SIDE_FRAMES = 3;
+/** Relative change of the light that no drift makes within a response. */
+const LEAST_STEP = 0.06;
+/** How far out of the other responses' scatter it must be: their median absolute distance from the median, times this. */
+const OUT_OF_SCATTER = 8;
+/** Fewer responses have no usual change, such as the screen's own glow on the controller makes each time. */
+const LEAST_RESPONSES = 5;
+
+/**
+ * A screen's onsets, with `exposure-step` on those during which the light of the LED's region changed in another way than
+ * during the others, while the LED itself did not switch: the camera changed its exposure, or the room its light, and
+ * the screen's change is not its own alone.
+ */
+export function flagExposureSteps(
+  screen: OnsetSet,
+  ledTrace: Trace,
+  ledOnsets: readonly Pick<Onset, 'frame'>[],
+): OnsetSet {
+  const means = meanOfFrames(ledTrace);
+  const switches = ledOnsets.map((o) => o.frame);
+  const changes = screen.onsets.map((onset) => changeAround(onset, ledTrace, means, switches));
+  const odd = new Set<number>();
+  for (const sign of [1, -1] as const) {
+    const alike = screen.onsets.flatMap(({ sign: own }, i) =>
+      own === sign && changes[i] !== null ? [i] : [],
+    );
+    if (alike.length < LEAST_RESPONSES) continue;
+    const usual = median(alike.map((i) => changes[i]!));
+    const scatter = median(alike.map((i) => Math.abs(changes[i]! - usual)));
+    for (const i of alike) {
+      if (Math.abs(changes[i]! - usual) > Math.max(LEAST_STEP, OUT_OF_SCATTER * scatter)) odd.add(i);
+    }
+  }
+  if (odd.size === 0) return screen;
+  const onsets = screen.onsets.map((o, i) =>
+    odd.has(i) ? { ...o, flags: [...o.flags, 'exposure-step'] } : o,
+  );
+  return { ...screen, onsets };
+}
+
+/** Relative change of the LED region's light over a response; null where the LED switches meanwhile. */
+function changeAround(
+  { firstLightS, settledS }: Onset,
+  { openS, periodS, frames }: Trace,
+  means: Float64Array,
+  switches: readonly number[],
+): number | null {
+  const side = Math.max(LEAST_SIDE_FRAMES, Math.round(SIDE_S / periodS));
+  let first = 0;
+  while (first < frames && openS[first]! + periodS < firstLightS) first++;
+  let last = first;
+  while (last < frames && openS[last]! < settledS + periodS) last++;
+  let from = Math.max(0, first - side);
+  let to = Math.min(frames, last + side);
+  for (const frame of switches) {
+    if (frame <= first) from = Math.max(from, frame + 2);
+    else if (frame >= last) to = Math.min(to, frame - 2);
+    else return null;
+  }
+  if (first - from < LEAST_SIDE_FRAMES || to - last < LEAST_SIDE_FRAMES) return null;
+  const before = meanOf(means, from, first);
+  return before > 0 ? meanOf(means, last, to) / before - 1 : null;
+}
+
+function meanOfFrames({ frames, cells, light }: Trace): Float64Array {
+  const means = new Float64Array(frames);
+  for (let k = 0; k < frames; k++) {
+    let sum = 0;
+    for (let c = 0; c < cells; c++) sum += light[k * cells + c]!;
+    means[k] = sum / cells;
+  }
+  return means;
+}
+
+function meanOf(values: Float64Array, from: number, to: number): number {
+  let sum = 0;
+  for (let k = from; k < to; k++) sum += values[k]!;
+  return sum / (to - from);
+}
+
+function median(values: readonly number[]): number {
+  return [...values].sort((a, b) => a - b)[values.length >> 1]!;
+}
