@@ -1,6 +1,7 @@
 /** LED on and off: two levels, found over the whole clip, then each edge by its posterior. */
 import { project, type Trace } from '../trace/trace.js';
 import { encodeLight } from '../units.js';
+import { findBounce, withoutBounce } from './bounce.js';
 import { blurShape, fitEdge } from './edgeFit.js';
 import { type EdgeShape, levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
@@ -28,6 +29,9 @@ export interface LedOnsets extends OnsetSet {
 const MISFIT = 0.03;
 // Range of a plateau over the step, above which an LED is dimmed by pulses that a short exposure does not even out.
 const FLICKER = 0.25;
+// Range of a plateau over the step below which a dip after an edge is the contact's.
+const STEADY = 0.1;
+const LEAST_STEADY = 4;
 // Two levels must be this far apart, in noise of one frame, to be an LED and not noise.
 const LEAST_CONTRAST = 6;
 // Encoded, three 8-bit codes: coding steps of a still picture stay below it.
@@ -68,13 +72,25 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
   if (crossings.length === 0) return nothing;
   const plateauFrames = Math.min(40, Math.max(8, Math.round(0.05 / trace.periodS)));
   const whole = { signal: levels.signal, openS: trace.openS, from: 0, extent: 1 };
-  const cut = cutWindows(whole, [whole], trace.periodS, crossings, {
+  const filmed = cutWindows(whole, [whole], trace.periodS, crossings, {
     plateauFrames,
     settleFrames: 2,
     likeLevels: true,
   });
   const { odd, usualUnrest } = oddEdges(levels.signal, levels, crossings, plateauFrames, trace.periodS);
-  const windows = cut.filter((w, i) => w !== null && !odd[i]).filter((w) => w !== null);
+  // Pulses that a short exposure does not even out dip all the time.
+  const bounces = usualUnrest > STEADY ? [] : findBounce(levels.signal, levels, crossings, bounceFrames);
+  const cut = filmed.map((window, i) => {
+    const crossing = crossings[i]!;
+    const bounce = bounces.find((b) => b.sign === crossing.sign);
+    return window && bounce ? withoutBounce(window, levels.signal, levels, crossing, bounce) : window;
+  });
+  const clean = cut.filter((w, i): w is EdgeWindow => w !== null && !odd[i]);
+  // Edges that bounce say little about the LED's own form, where there are others.
+  const steady = cut.filter(
+    (w, i): w is EdgeWindow => w !== null && !odd[i] && !bounces.some((b) => b.sign === crossings[i]!.sign),
+  );
+  const windows = steady.length >= LEAST_STEADY ? steady : clean;
   const { shape, exposure } = ledForm(windows, options.exposureFraction);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
   const edge = blurShape(shape, fraction);

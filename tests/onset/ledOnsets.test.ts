@@ -60,6 +60,27 @@ describe('LED onsets', () => {
     });
   });
 
+  it('times the first closure of a contact that opens again within a millisecond or two, at 960 fps', () => {
+    const periodS = 1 / 960;
+    // As a bounce is filmed: closed for 1.2 to 1.6 ms, open for 0.4 to 0.7 ms, then closed for good; it opens cleanly.
+    const pressesS = Array.from({ length: 6 }, (_, i) => 0.15 + 0.3 * i + 0.37 * i * periodS);
+    const lights = pressesS.flatMap((onS, i) => {
+      const openS = onS + 0.0012 + 0.0001 * (i % 5);
+      return [
+        { onS, offS: openS },
+        { onS: openS + 0.0004 + 0.0001 * (i % 4), offS: onS + 0.1 + 0.21 * i * periodS },
+      ];
+    });
+    const { onsets, exposure } = find(lights, { frames: 1900, periodS, exposure: 0.9 }, null);
+    const found = onsets.filter((o) => o.sign > 0);
+    expect(found).toHaveLength(6);
+    found.forEach((o, i) => {
+      expect(Math.abs(o.levelS - pressesS[i]!), `press ${i}`).toBeLessThan(0.35 * periodS);
+      expect(o.flags).toEqual([]);
+    });
+    expect(exposure!.fraction).toBeGreaterThan(0.5);
+  });
+
   it('keeps a short press that is longer than bounce', () => {
     const { onsets } = find([
       { onS: 0.3, offS: 0.33 },
