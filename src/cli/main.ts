@@ -2,7 +2,7 @@
 import { Command, CommanderError } from 'commander';
 import { plainText } from '../report/plainText.js';
 import { version } from '../version.js';
-import { describeError, processTerminal, STOPPED, type Terminal } from './terminal.js';
+import { describeError, processTerminal, STOPPED, type Terminal, withoutLongWords } from './terminal.js';
 
 type Finish = (code: number) => void;
 type MakeCommand = (terminal: Terminal, signal: AbortSignal, finish: Finish) => Command;
@@ -107,5 +107,5 @@ function usageSentence(message: string, help: string): string {
     .replace(/^error: /, '')
     .replace(/\s+/g, ' ')
     .replace(/\.$/, '');
-  return `lagreel: ${plainText(said)}; ${help} shows what is possible\n`;
+  return `lagreel: ${plainText(withoutLongWords(said))}; ${help} shows what is possible\n`;
 }

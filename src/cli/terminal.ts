@@ -113,10 +113,26 @@ export function describeError(error: unknown, file?: string): Failure {
   if (isExpected(error)) {
     const name = file === undefined ? '' : basename(file);
     const text = error.message.includes(name) ? error.message : `${name}: ${error.message}`;
-    return { text: plainText(text), exitCode: error.exitCode };
+    return { text: plainText(withoutLongWords(text)), exitCode: error.exitCode };
   }
   const stack = error instanceof Error ? (error.stack ?? error.message) : String(error);
   return { text: `a fault of lagreel, please report it with the command you gave:\n${stack}`, exitCode: 1 };
+}
+
+// A path or a label that a person gave is shorter; what is longer would bury the sentence that it stands in.
+const LONGEST_QUOTED = 300;
+const LONGEST_SENTENCE = 1500;
+const QUOTED = new RegExp(`(['"])((?:(?!\\1).){${LONGEST_QUOTED},}?)\\1`, 'gsu');
+const LONG_WORD = new RegExp(`\\S{${LONGEST_QUOTED + 3},}`, 'gu');
+
+/** The sentence with what it quotes cut short where that is too long to be read. */
+export function withoutLongWords(sentence: string): string {
+  const cut = (text: string) => `${[...text].slice(0, LONGEST_QUOTED / 2).join('')}...`;
+  const short = sentence
+    .replace(QUOTED, (_, quote: string, text: string) => `${quote}${cut(text)}${quote}`)
+    .replace(LONG_WORD, cut);
+  // What is quoted may hold quotation marks, or stand without.
+  return short.length <= LONGEST_SENTENCE ? short : `${cut(short)} ... ${short.slice(-LONGEST_QUOTED)}`;
 }
 
 /** True for the two kinds of error that are no fault of lagreel. */

@@ -54,6 +54,25 @@ describe('help', () => {
     expect(err).toContain('Usage: lagreel');
   });
 
+  // Found by the fuzzer (seed 1, document 4031): the value of an option is told twice, by the parser and by the option.
+  it.each([
+    ['a word', 'x'.repeat(5000)],
+    ['words', 'yes '.repeat(2000)],
+    ['a quotation', `"${'no '.repeat(2000)}"`],
+  ])('%s of a book is cut short in the sentence that refuses it', async (_, book) => {
+    for (const argv of [
+      ['measure', '--label', book, 'clip.mp4'],
+      ['measure', book],
+      ['measure', 'clip.mp4', '--session', book],
+      [book],
+    ]) {
+      const { code, err } = await lagreel(...argv);
+      expect([2, 3]).toContain(code);
+      expect(err.length).toBeLessThan(1000);
+      expect(err).toMatch(/^lagreel: .+\n$/);
+    }
+  });
+
   it('gives the version', async () => {
     expect(await lagreel('--version')).toEqual({ code: 0, out: `${version}\n`, err: '' });
   });
