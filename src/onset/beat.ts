@@ -51,7 +51,10 @@ const LEAST_EXPLAINED_SHALLOW = 0.8;
 // Slower than this is drift, which the plateaus beside each change take out.
 const SLOWEST_BEAT = 0.03;
 const MOST_PEAKS = 14;
-const LEAST_FRAMES = 24;
+const LEAST_FRAMES = 20;
+// Pulses that are all seen leave more than this share of the frames around them still (flashes of 3 refreshes and more).
+const LEAST_STEADY = 0.25;
+const WIDER = [2, 3] as const;
 
 /**
  * Looks for a beat in a region.
@@ -65,7 +68,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const timesT = Float64Array.from(trace.openS, (t) => t / periodS);
   // Frames of about one refresh around a change are left out; a refresh that is not known may be as slow as 60 Hz.
   const slowestHz = expectedHz.length > 0 ? Math.min(...expectedHz) : 60;
-  const states = steadyFrames(light, Math.max(1, Math.ceil(0.8 / (slowestHz * periodS))));
+  const states = steadyFrames(light, 1 / (slowestHz * periodS));
   const { bright, dim } = states;
   if (bright.length < LEAST_FRAMES) return null;
   const fast = light.map((values) => fastPart(values, bright));
@@ -123,21 +126,45 @@ function bandOpenS(trace: Trace, bandOfCell: Uint8Array, band: number): Float64A
   return trace.openS.map((t) => t + shift);
 }
 
-/** @param reach camera frames of most of a refresh: within twice that a whole pulse comes, if any is seen. */
-function steadyFrames(light: readonly Float64Array[], reach: number): SteadyFrames {
+/**
+ * Frames in which the picture is bright, or dim, and still.
+ * @param refreshT camera frames of a refresh: within twice most of it a whole pulse comes, if all are seen.
+ */
+function steadyFrames(light: readonly Float64Array[], refreshT: number): SteadyFrames {
   const frames = light[0]!.length;
   const total = new Float64Array(frames);
   for (const values of light) for (let k = 0; k < frames; k++) total[k]! += values[k]!;
+  const most = Math.max(1, Math.ceil(0.8 * refreshT));
+  const first = steadyWithin(total, most, most);
+  if (first.bright.length >= LEAST_STEADY * first.lit) return first;
+  // A bright picture that is hardly ever still: some of its pulses fall behind the closed shutter each time.
+  const wider = WIDER.map((times) => steadyWithin(total, Math.ceil(0.8 * times * refreshT), most));
+  return wider.reduce((a, b) => (b.bright.length > a.bright.length ? b : a), first);
+}
+
+/**
+ * @param reach camera frames within which, to either side, a pulse of a bright picture is seen.
+ * @param guard frames between the outermost pulses that were seen and a picture that is surely still.
+ */
+function steadyWithin(
+  total: Float64Array,
+  reach: number,
+  guard: number,
+): SteadyFrames & { readonly lit: number } {
   const crest = runningMax(total, reach);
-  const limit = 0.45 * Float64Array.from(crest).sort()[Math.floor(0.97 * (frames - 1))]!;
+  const limit = 0.45 * Float64Array.from(crest).sort()[Math.floor(0.97 * (total.length - 1))]!;
   const above = Float64Array.from(crest, (v) => (v > limit ? 1 : 0));
-  const anyAbove = runningMax(above, 2 * reach);
+  const anyAbove = runningMax(above, reach + guard);
   const anyBelow = runningMax(
     above.map((v) => 1 - v),
-    2 * reach,
+    reach + guard,
   );
   const all = Array.from(total.keys());
-  return { bright: all.filter((k) => anyBelow[k] === 0), dim: all.filter((k) => anyAbove[k] === 0) };
+  return {
+    bright: all.filter((k) => anyBelow[k] === 0),
+    dim: all.filter((k) => anyAbove[k] === 0),
+    lit: above.reduce((a, b) => a + b, 0),
+  };
 }
 
 function runningMax(values: Float64Array, reach: number): Float64Array {

@@ -48,5 +48,7 @@ export interface OnsetSet {
   readonly refreshHz: number | null;
   /** Exposure fraction that the pulses show, with its standard uncertainty; left out for light without pulses. */
   readonly shutter?: { readonly fraction: number; readonly sd: number };
+  /** Spans, s, in which no pulse of the screen was caught, so that a change there is not seen; left out for held light. */
+  readonly unseenS?: readonly (readonly [from: number, to: number])[];
   readonly warnings: readonly string[];
 }

@@ -1,10 +1,9 @@
 /** Where a tube's picture changed, pulse by pulse: with the lattice known, each pulse has an energy of its own. */
 import { bandStart, pulseTable } from './pulseForm.js';
+import { LEAST_SEEN } from './pulseStates.js';
 import type { PulseTrain } from './pulseTrain.js';
 import type { Band, Crossing } from './windows.js';
 
-// A pulse of which less than this share of the best was caught says too little about its energy.
-const LEAST_CAUGHT = 0.15;
 // Two levels of pulses must be this far apart, in scatter of a pulse about its level.
 const LEAST_CONTRAST = 6;
 const FEWEST_PULSES = 12;
@@ -68,7 +67,7 @@ function pulseEnergies(
     }
     // Bands differ in the light that they have anyway; their lower quartile is of the same state in all of them.
     const most = Math.max(...[...own.values()].map((s) => s.gg));
-    const energies = [...own.values()].filter((s) => s.gg > LEAST_CAUGHT * most).map((s) => s.gy / s.gg);
+    const energies = [...own.values()].filter((s) => s.gg > LEAST_SEEN * most).map((s) => s.gy / s.gg);
     const base = energies.sort((a, b) => a - b)[energies.length >> 2] ?? 0;
     for (const [n, { gg, gy }] of own) {
       const sum = sums.get(n) ?? { gg: 0, ge: 0 };
@@ -79,7 +78,7 @@ function pulseEnergies(
   }
   const most = Math.max(...[...sums.values()].map((s) => s.gg));
   return [...sums]
-    .filter(([, s]) => s.gg > LEAST_CAUGHT * most)
+    .filter(([, s]) => s.gg > LEAST_SEEN * most)
     .map(([pulse, s]) => ({ pulse, energy: s.ge / s.gg }))
     .sort((a, b) => a.pulse - b.pulse);
 }

@@ -2,6 +2,18 @@
 import { type EdgeShape, responseAt } from './edgeShape.js';
 import type { Band } from './windows.js';
 
+/** A lattice of pulses without its period. Times in capture periods from the first frame's timestamp. */
+export interface PulseForm {
+  /** A pulse reaches the top row of the upright picture (whether the screen is there or not) at `phaseT + n * periodT`. */
+  readonly phaseT: number;
+  /** Time from one upright pixel row to the next (negative: upwards). */
+  readonly slopeT: number;
+  /** Time constant with which the light dies away; of a backlight's flash (slope 0) a third of its length. */
+  readonly decayT: number;
+  /** Exposure fraction that goes with it: pulses that beat against the frames measure it. */
+  readonly exposure: number;
+}
+
 /** Start of a pulse in a band (its first line) after the pulse passes the picture's top row, capture periods. */
 export function bandStart(
   slopeT: number,

@@ -21,6 +21,8 @@ export interface BandStates {
 /** Chance of each pulse to be the first of the new picture. */
 export interface FirstPulse {
   readonly chances: readonly { readonly pulse: number; readonly chance: number }[];
+  /** Log of the evidence, all pulses alike beforehand, up to a constant that does not depend on the shares. */
+  readonly log: number;
 }
 
 // Neighbouring frames and bands share a part of what is left of them: so many count as one.
@@ -29,7 +31,17 @@ const ALIKE = 2;
 const BRIGHTNESS_SD = 0.1;
 // Error of a pulse's caught light by the model, relative to it: half-caught pulses under a phone's tone curve.
 const MISFIT = 0.15;
+// A backlight's flash that was caught whole is known much better.
+const MISFIT_WHOLE = 0.03;
+// A train that explains still pictures well explains half-caught flashes well, too.
+const MISFIT_RESIDUAL = 5;
 const LEAST_CHANCE = 1e-4;
+/** A pulse that was caught this clearly (squared contrast) shows which picture it is of. */
+export const CLEAR = 25;
+/** Of a pulse less than this share (squared, of the best) of which was caught, nothing is made. */
+export const LEAST_SEEN = 0.15;
+// A picture of so few refreshes may hide between pulses that were seen.
+const MOST_UNSEEN = 2;
 // A band whose frames catch less than this of a pulse (mean square) holds no light to compare.
 const LEAST_CAUGHT = 1e-5;
 
@@ -65,15 +77,99 @@ export function allPulses(
   return sum;
 }
 
-/** Light of the pulses from number `first` on. */
-function pulsesFrom(first: number, since: number, train: PulseTrain, come: (t: number) => number): number {
-  const { periodT, exposure } = train;
+/** Light of a new picture of which pulse `first + j` shows the share `shareOf(j)`. */
+function newLight(
+  first: number,
+  since: number,
+  { periodT, exposure }: PulseTrain,
+  come: (t: number) => number,
+  shareOf: (j: number) => number,
+): number {
   const last = Math.floor((since + exposure) / periodT);
   let sum = 0;
-  for (let n = Math.max(first, last - 2); n <= last; n++) {
-    sum += come(since + exposure - n * periodT) - come(since - n * periodT);
+  for (let n = last - 2; n <= last; n++) {
+    const share = shareOf(n - first);
+    if (share !== 0) sum += share * (come(since + exposure - n * periodT) - come(since - n * periodT));
   }
   return sum;
+}
+
+/** A beam draws the new picture at once. */
+const atOnce = (j: number): number => (j < 0 ? 0 : 1);
+
+/** Error of a band's caught light (whole pulses) by the model, which bands side by side have in common. */
+function misfitOf({ slopeT, residual }: PulseTrain, bands: number): (caught: number) => number {
+  if (slopeT !== 0) return (g) => MISFIT * g;
+  const partly = Math.min(MISFIT, MISFIT_WHOLE + MISFIT_RESIDUAL * Math.sqrt(residual));
+  const times = Math.sqrt(Math.max(1, bands / ALIKE));
+  return (g) => times * (MISFIT_WHOLE * g + partly * 4 * Math.max(0, g * (1 - g)));
+}
+
+/** Evidence (squared contrast) of one pulse's picture in the frames that caught it. */
+export function evidenceOf(
+  pulse: number,
+  states: readonly BandStates[],
+  train: PulseTrain,
+  [from, to]: StateSpan,
+  periodS: number,
+): number {
+  const { periodT, exposure } = train;
+  const misfit = misfitOf(train, states.length);
+  let sum = 0;
+  for (const { band, dim, bright, variance, startT, come } of states) {
+    const atT = startT + pulse * periodT;
+    for (let k = from; k < to; k++) {
+      const since = band.openS[k]! / periodS - atT;
+      if (since < -exposure || since > periodT) continue;
+      const g = come(since + exposure) - come(since);
+      const step = bright - dim;
+      sum += (step * g) ** 2 / (ALIKE * variance + (step * misfit(g)) ** 2);
+    }
+  }
+  return sum;
+}
+
+/** Stretches of time (s, pulse after pulse) in which no pulse was caught clearly enough to tell the two pictures apart. */
+export function unseenSpans(
+  states: readonly BandStates[],
+  train: PulseTrain,
+  periodS: number,
+): (readonly [from: number, to: number])[] {
+  const [first] = states;
+  if (!first) return [];
+  const { periodT, exposure } = train;
+  const misfit = misfitOf(train, states.length);
+  const evidence = new Map<number, { clear: number; caught: number }>();
+  for (const { band, dim, bright, variance, startT, come } of states) {
+    const step = bright - dim;
+    for (const openS of band.openS) {
+      const since = openS / periodS - startT;
+      const last = Math.floor((since + exposure) / periodT);
+      for (let n = last - 1; n <= last; n++) {
+        const g = come(since + exposure - n * periodT) - come(since - n * periodT);
+        if (g <= 0) continue;
+        const own = (step * g) ** 2 / (ALIKE * variance + (step * misfit(g)) ** 2);
+        const sum = evidence.get(n) ?? { clear: 0, caught: 0 };
+        sum.clear += own;
+        sum.caught += g * g;
+        evidence.set(n, sum);
+      }
+    }
+  }
+  const most = [...evidence.values()].reduce((max, e) => Math.max(max, e.caught), 0);
+  const isSeen = (e: { clear: number; caught: number }) => e.clear > CLEAR && e.caught > LEAST_SEEN * most;
+  const numbers = [...evidence].filter(([, e]) => isSeen(e)).map(([n]) => n);
+  numbers.sort((a, b) => a - b);
+  const at = (n: number) => (first.startT + n * periodT) * periodS;
+  const open = first.band.openS;
+  const ends = [
+    Math.floor((open[0]! / periodS - first.startT) / periodT),
+    ...numbers,
+    Math.ceil((open[open.length - 1]! / periodS - first.startT) / periodT),
+  ];
+  return ends
+    .slice(1)
+    .flatMap((n, i) => (n - ends[i]! > MOST_UNSEEN ? [[at(ends[i]!), at(n)] as const] : []));
 }
 
 function meanEnergy(
@@ -105,6 +201,7 @@ function meanEnergy(
  * Posterior of the first pulse of the new picture, every pulse of the range alike beforehand.
  * @param frames frames to look at, half-open: they must hold no other change.
  * @param pulses first and last pulse that may be the one.
+ * @param shareOf share of the new picture in a band (by its index) that pulse `j` after the first one shows.
  */
 export function firstPulse(
   states: readonly BandStates[],
@@ -113,21 +210,24 @@ export function firstPulse(
   frames: StateSpan,
   pulses: readonly [number, number],
   periodS: number,
+  shareOf: (band: number, j: number) => number = (_band, j) => atOnce(j),
 ): FirstPulse {
   const logs: number[] = [];
   for (let n = pulses[0]; n <= pulses[1]; n++) {
     // The whole light may be a little brighter or darker than usual, with a normal prior around 1.
     const pull = 1 / BRIGHTNESS_SD ** 2;
     let [gg, gy, yy] = [pull, pull, pull];
-    for (const { band, dim, bright, variance, startT, come } of states) {
+    for (const [b, { band, dim, bright, variance, startT, come }] of states.entries()) {
       const [before, after] = rising ? [dim, bright] : [bright, dim];
-      const misfit = (MISFIT * (bright - dim)) ** 2;
+      const share = (j: number) => shareOf(b, j);
+      const misfit = misfitOf(train, states.length);
+      const step = bright - dim;
       for (let k = frames[0]; k < frames[1]; k++) {
         const since = band.openS[k]! / periodS - startT;
-        const late = pulsesFrom(n, since, train, come);
+        const late = newLight(n, since, train, come, share);
         const all = allPulses(since, train, come);
         const g = before * (all - late) + after * late;
-        const w = 1 / (ALIKE * variance + misfit * all * all);
+        const w = 1 / (ALIKE * variance + (step * misfit(all)) ** 2);
         const y = band.signal[k]!;
         gg += w * g * g;
         gy += w * g * y;
@@ -141,5 +241,5 @@ export function firstPulse(
   const chances = logs
     .map((l, i) => ({ pulse: pulses[0] + i, chance: Math.exp(l - top) / total }))
     .filter((c) => c.chance > LEAST_CHANCE);
-  return { chances };
+  return { chances, log: top + Math.log(total) };
 }

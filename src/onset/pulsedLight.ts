@@ -21,7 +21,13 @@ export interface PulsedLight {
   readonly beats: readonly (Beat | null)[];
   readonly source:
     | { readonly kind: 'gate'; readonly gate: Gate; readonly strobed: boolean }
-    | { readonly kind: 'tube'; readonly train: PulseTrain }
+    | {
+        readonly kind: 'train';
+        /** Of a tube's beam, or (slope 0) of a backlight that flashes once a refresh. */
+        readonly train: PulseTrain;
+        /** The other of the two, where the light does not tell them apart. */
+        readonly rival: PulseTrain | null;
+      }
     | { readonly kind: 'unknown' };
 }
 
@@ -32,6 +38,11 @@ const FASTEST_HZ = 1500;
 const REFRESH_HZ = [45, 250] as const;
 const STROBE_DUTY = 0.4;
 const SAME_RATE = 0.004;
+// A train that leaves less than this of the light explains it.
+const FINE_RESIDUAL = 1.5e-3;
+// Trains that leave so little more than the best one may be the true one (simulated clips: the true one leaves less than
+// the false one by a factor of 40 and more, but where the pulses are locked to the frames).
+const ALIKE = 4;
 
 /**
  * Looks at all screen regions for light that comes in pulses; null where it is steady.
@@ -55,6 +66,16 @@ export function findPulsedLight(
       values: Float64Array.from(beat!.stillFrames, (k) => signal[k]!),
     })),
   );
+  const trains = mayBeTrain(strongest, options.refreshHz, periodS)
+    ? fitTrains(
+        traces.flatMap((trace, i) => (beats[i] ? [pulsedBands(trace, beats[i])] : [])),
+        periodS,
+        options,
+      )
+    : [];
+  const [train, rival = null] = trains;
+  // A dimmer's rhythm need not be asked for where flashes explain all of the light.
+  if (train && train.residual < FINE_RESIDUAL) return { beats, source: { kind: 'train', train, rival } };
   const gate = fitGate(bands, {
     perFrame: strongest.perFrame,
     exposure: options.exposureFraction,
@@ -62,23 +83,35 @@ export function findPulsedLight(
     expected: options.refreshHz === null ? null : options.refreshHz * periodS,
     range: [SLOWEST_HZ * periodS, FASTEST_HZ * periodS],
   });
-  const train = mayBeTube(strongest, options.refreshHz, periodS)
-    ? fitPulseTrain(
-        traces.flatMap((trace, i) => (beats[i] ? [pulsedBands(trace, beats[i])] : [])),
-        {
-          periodS,
-          exposure: options.exposureFraction,
-          exposureSd: options.exposureSd,
-          slopesT: options.slopesT,
-          statedHz: options.refreshHz,
-        },
-      )
-    : null;
-  if (train && train.slopeT !== 0 && fitsBetter(train, gate, options.refreshHz, periodS)) {
-    return { beats, source: { kind: 'tube', train } };
+  if (train && fitsBetter(train, gate, options.refreshHz, periodS)) {
+    return { beats, source: { kind: 'train', train, rival } };
   }
   if (!gate) return { beats, source: { kind: 'unknown' } };
   return { beats, source: { kind: 'gate', gate, strobed: isStrobed(gate, options.refreshHz, periodS) } };
+}
+
+/** Trains of a beam and of a backlight's flashes; the one that explains the light first, the other where it does as well. */
+function fitTrains(
+  regions: readonly PulsedBands[],
+  periodS: number,
+  { exposureFraction, exposureSd, slopesT, refreshHz }: PulsedLightOptions,
+): PulseTrain[] {
+  const trainOf = (slopes: readonly number[]) =>
+    fitPulseTrain(regions, {
+      periodS,
+      exposure: exposureFraction,
+      exposureSd,
+      slopesT: slopes,
+      statedHz: refreshHz,
+    });
+  const flash = trainOf([0]);
+  if (flash && flash.residual < flash.tolerance && !flash.isLocked) return [flash];
+  const beam = trainOf(slopesT.filter((s) => s !== 0));
+  const found = [flash, beam].filter((t) => t !== null);
+  found.sort((a, b) => a.residual - b.residual);
+  const [best, other] = found;
+  if (best && other && other.residual > ALIKE * best.residual + other.tolerance) return [best];
+  return found;
 }
 
 /** A train at the refresh is preferred to a gate of another rhythm that happens to beat alike. */
@@ -100,8 +133,8 @@ function isStrobed(gate: Gate, refreshHz: number | null, periodS: number): boole
   return hz > REFRESH_HZ[0] && hz < REFRESH_HZ[1] && gate.duty < STROBE_DUTY;
 }
 
-/** A tube flashes once a refresh and goes dark in between. */
-function mayBeTube(beat: Beat, refreshHz: number | null, periodS: number): boolean {
+/** A tube or a strobed backlight shines once a refresh and is dark in between. */
+function mayBeTrain(beat: Beat, refreshHz: number | null, periodS: number): boolean {
   if (refreshHz === null) return beat.depth > 0.5;
   const cycles = refreshHz * periodS;
   const off = cycles - Math.round(cycles);

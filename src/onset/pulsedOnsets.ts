@@ -1,12 +1,20 @@
-/** Onsets of regions that a tube's beam lights: the first pulse of the clip's lattice that shows the new picture. */
+/**
+ * Onsets of regions that shine once a refresh, by a tube's beam or by a backlight's flash: the first pulse of the clip's
+ * lattice that shows the new picture, or enough of it.
+ */
 import type { Trace } from '../trace/trace.js';
+import { firstWith, flashesPassing, sharesOf } from './countFlashes.js';
 import { type LineWeight, weightedLevelTime } from './edgeShape.js';
+import { eitherOf, UNSEEN } from './eitherTrain.js';
 import { gapFlags } from './gapFlags.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { pulseBandSet } from './pulseCells.js';
 import { pulseCrossings } from './pulseCrossings.js';
-import { type BandStates, bandStates, firstPulse, type StateSpan } from './pulseStates.js';
-import type { PulseForm, PulseTrain } from './pulseTrain.js';
+import { changeAt, firstOf, type PulsedChange } from './pulsedChange.js';
+import type { PulseForm } from './pulseForm.js';
+import { isSettling, type PulseShares } from './pulseShares.js';
+import { type BandStates, bandStates, type StateSpan, unseenSpans } from './pulseStates.js';
+import type { PulseTrain } from './pulseTrain.js';
 import type { Band, Crossing } from './windows.js';
 
 /** One region with its main kind of change. */
@@ -35,36 +43,57 @@ export interface PulsedOptions {
 const LINE_SD = 0.25;
 // A pulse that is the first of the new picture with less than this chance is not known to be it.
 const SURE = 0.95;
+// Flashes follow each other closely on fast displays: below this spread (capture periods) their time is known all the same.
+const SPREAD_T = 0.4;
+// Cells of a backlit display have settled after this long (common practice, no source), s.
+const CELLS_SETTLE_S = 0.02;
+const ROUNDS = 2;
 
-/** Onsets of all regions of a tube. */
+/**
+ * Onsets of all regions.
+ * @param rival another train that explains the light as well: where the two answers differ, both are counted.
+ */
 export function findPulsedOnsets(
   candidates: readonly PulsedCandidate[],
   train: PulseTrain,
+  rival: PulseTrain | null,
   options: PulsedOptions,
 ): OnsetSet[] {
-  return candidates.map((c) => pulsedSet(c, train, options));
+  const trains = rival ? [train, rival] : [train];
+  return candidates.map((candidate) => {
+    const sets = trains.map((t) => pulsedSet(candidate, t, options));
+    // A beam draws at once: where flashes show the new picture step by step, it is cells that settle.
+    const settling = sets.find((s) => s.isSettling);
+    const [one, other] = settling ? [settling.set] : sets.map((s) => s.set);
+    return other ? eitherOf(one!, other, train.periodT * candidate.trace.periodS) : one!;
+  });
 }
 
-function pulsedSet(candidate: PulsedCandidate, train: PulseTrain, options: PulsedOptions): OnsetSet {
+function pulsedSet(
+  candidate: PulsedCandidate,
+  train: PulseTrain,
+  options: PulsedOptions,
+): { set: OnsetSet; isSettling: boolean } {
   const { trace, signals, bands } = candidate;
   const { y: topPx, height: heightPx } = trace.region;
+  const isFlash = train.slopeT === 0;
+  const settleFrames = isFlash ? settling(candidate, options) : options.windowFrames;
   const between = framesBetween(trace);
   const spansOf = (crossings: readonly Crossing[]) => ({
-    bright: stateSpans(crossings, trace.frames, options.windowFrames, 1),
-    dim: stateSpans(crossings, trace.frames, options.windowFrames, -1),
+    bright: stateSpans(crossings, trace.frames, settleFrames, 1),
+    dim: stateSpans(crossings, trace.frames, settleFrames, -1),
   });
   // Candidates were found without knowing the pulses. With them every change shows, and the more of them are known, the
   // better the two pictures are.
   let crossings = candidate.crossings;
   let view: { readonly parts: readonly Band[]; readonly lines: readonly LineWeight[] } = bands;
-  for (let round = 0; round < 2; round++) {
+  for (let round = 0; round < ROUNDS; round++) {
     const found = pulseBandSet(trace, train, spansOf(crossings));
     if (found) view = { parts: found.parts.map((band) => raise(band, between)), lines: found.lines };
     crossings = pulseCrossings({ topPx, heightPx, parts: view.parts }, train, trace.periodS) ?? crossings;
   }
   const region = { topPx, heightPx, parts: view.parts };
-  const spans = spansOf(crossings);
-  const states = bandStates(region, train, spans, trace.periodS);
+  const states = bandStates(region, train, spansOf(crossings), trace.periodS);
   const passes = (form: PulseForm, level: number) =>
     form.phaseT +
     Math.min(form.slopeT * topPx, form.slopeT * (topPx + heightPx)) +
@@ -77,13 +106,29 @@ function pulsedSet(candidate: PulsedCandidate, train: PulseTrain, options: Pulse
   };
   const sweepT = train.slopeT * heightPx;
   const shape = { tauT: 0, sweepT };
-  const onsets = crossings.flatMap((_crossing, i) => {
-    const onset = pulseOnset({ ...candidate, crossings }, states, train, levels, i, options);
+  const changes =
+    states.length === 0
+      ? []
+      : crossings.flatMap((_, i) =>
+          changeAt(trace, crossings, states, train, levels.half, i, options.windowFrames),
+        );
+  const shares =
+    isFlash && changes.length > 0 ? sharesOf(changes, states, train, view.lines, trace.periodS) : null;
+  const onsets = changes.flatMap((change) => {
+    const onset = pulseOnset(
+      { ...candidate, crossings },
+      change,
+      states,
+      train,
+      levels,
+      shares?.[change.crossing.sign > 0 ? 'rise' : 'fall'] ?? null,
+      options,
+    );
     return onset ? [onset] : [];
   });
   const spread = train.draws.map((form) => passes(form, options.level) - levels.level);
   const variance = spread.reduce((sum, d) => sum + d * d, 0) / Math.max(1, spread.length);
-  return {
+  const set: OnsetSet = {
     region: trace.region,
     onsets: onsets.sort((a, b) => a.levelS - b.levelS),
     shapes: { rise: shape, fall: shape },
@@ -93,8 +138,18 @@ function pulsedSet(candidate: PulsedCandidate, train: PulseTrain, options: Pulse
     light: 'pulsed',
     refreshHz: 1 / (train.periodT * trace.periodS),
     shutter: { fraction: train.exposure, sd: train.exposureSd },
+    unseenS: unseenSpans(states, train, trace.periodS),
     warnings: [],
   };
+  return { set, isSettling: shares !== null && (isSettling(shares.rise) || isSettling(shares.fall)) };
+}
+
+/** Frames that cells are given to settle, where the picture stays for so long. */
+function settling({ trace, crossings }: PulsedCandidate, { windowFrames }: PulsedOptions): number {
+  const stays = crossings.slice(1).map((c, i) => c.frame - crossings[i]!.frame);
+  const usual = stays.sort((a, b) => a - b)[stays.length >> 3] ?? 0;
+  const wanted = Math.ceil(CELLS_SETTLE_S / trace.periodS);
+  return Math.max(Math.min(windowFrames, usual >> 2), Math.min(wanted, (usual >> 1) - windowFrames - 2));
 }
 
 /** The band with the light between pulses at zero, so that a pulse's light is counted from there. */
@@ -139,46 +194,34 @@ function stateSpans(
 }
 
 function pulseOnset(
-  { trace, kind, bands, crossings }: PulsedCandidate,
+  { trace, kind, bands }: PulsedCandidate,
+  change: PulsedChange,
   states: readonly BandStates[],
   train: PulseTrain,
   levels: { readonly first: number; readonly level: number; readonly half: number; readonly settled: number },
-  index: number,
-  { windowFrames }: PulsedOptions,
+  shares: PulseShares | null,
+  { level }: PulsedOptions,
 ): Onset | null {
-  const crossing = crossings[index]!;
-  const { periodS, frames } = trace;
+  const { crossing, pulses } = change;
+  const { periodS } = trace;
   const { periodT } = train;
-  if (states.length === 0) return null;
   const rising = crossing.sign > 0;
-  const reach = Math.max(2, Math.ceil((2 * windowFrames) / periodT));
-  const nearest = Math.round((trace.openS[crossing.frame]! / periodS - levels.half) / periodT);
-  // The frames looked at end where the change before has surely settled and where the next one may begin.
-  const previous = crossings[index - 1]?.frame ?? Number.NEGATIVE_INFINITY;
-  const next = crossings[index + 1]?.frame ?? Number.POSITIVE_INFINITY;
-  const wide = Math.ceil((reach + 2) * periodT);
-  const from = Math.max(0, crossing.frame - wide, previous + Math.ceil(periodT) + 2);
-  const to = Math.min(frames, crossing.frame + wide, next - Math.ceil(periodT));
-  if (to - from < 3 || from >= crossing.frame || to <= crossing.frame) return null;
-  const { chances } = firstPulse(
-    states,
-    train,
-    rising,
-    [from, to],
-    [nearest - reach, nearest + reach],
-    periodS,
-  );
-  const likely = chances.reduce((a, b) => (b.chance > a.chance ? b : a));
+  const { chances } = firstOf(change, states, train, shares, periodS);
+  const best = chances.reduce((a, b) => (b.chance > a.chance ? b : a));
   // No step at all explains the light best: the candidate is none.
-  if (likely.pulse <= nearest - reach || likely.pulse >= nearest + reach) return null;
-  const mean = chances.reduce((sum, c) => sum + c.chance * c.pulse, 0);
-  const variance = chances.reduce((sum, c) => sum + c.chance * (c.pulse - mean) ** 2, 0);
-  const fourth = chances.reduce((sum, c) => sum + c.chance * (c.pulse - mean) ** 4, 0);
-  const unseen = likely.chance < SURE;
-  const pulse = unseen ? mean : likely.pulse;
+  if (best.pulse <= pulses[0] || best.pulse >= pulses[1]) return null;
+  const passing = shares ? flashesPassing(chances, shares, level) : chances;
+  const likely = passing.reduce((a, b) => (b.chance > a.chance ? b : a));
+  const mean = passing.reduce((sum, c) => sum + c.chance * c.pulse, 0);
+  const variance = passing.reduce((sum, c) => sum + c.chance * (c.pulse - mean) ** 2, 0);
+  const fourth = passing.reduce((sum, c) => sum + c.chance * (c.pulse - mean) ** 4, 0);
+  const sure = likely.chance >= SURE;
+  const pulse = sure ? likely.pulse : mean;
   const sdT = Math.hypot(Math.sqrt(variance + (mean - pulse) ** 2) * periodT, 0.01);
-  const at = (t: number) => (t + pulse * periodT) * periodS;
-  const ends = chances.filter((c) => c.chance > 0.02).map((c) => (c.pulse - pulse) * periodT);
+  const unseen = !sure && (!shares || sdT > SPREAD_T);
+  const at = (t: number, number = pulse) => (t + number * periodT) * periodS;
+  const ends = passing.filter((c) => c.chance > 0.02).map((c) => (c.pulse - pulse) * periodT);
+  const later = (share: number) => (shares ? Math.max(pulse, best.pulse + firstWith(shares, share)) : pulse);
   const step = meanOf(states, (s) => Math.abs(s.bright - s.dim));
   const noise = Math.sqrt(noiseOf(trace, bands.whole.signal, crossing));
   const plateaus = { dim: meanOf(states, (s) => s.dim), bright: meanOf(states, (s) => s.bright) };
@@ -189,17 +232,17 @@ function pulseOnset(
     contrast: step / noise,
     firstLightS: at(levels.first),
     levelS: at(levels.level),
-    halfS: at(levels.half),
-    settledS: at(levels.settled),
+    halfS: at(levels.half, later(0.5)),
+    settledS: at(levels.settled, later(0.9)),
     sdS: sdT * periodS,
-    excessKurtosis: unseen ? Math.max(-2, fourth / variance ** 2 - 3) : 0,
+    excessKurtosis: sure ? 0 : Math.max(-2, fourth / variance ** 2 - 3),
     intervalS: [
       at(levels.level + Math.min(0, ...ends) - 0.02),
       at(levels.level + Math.max(0, ...ends) + 0.02),
     ],
     before: rising ? plateaus.dim : plateaus.bright,
     after: rising ? plateaus.bright : plateaus.dim,
-    flags: [...gapFlags(trace, crossing.frame), ...(unseen ? ['pulse-not-seen'] : [])],
+    flags: [...gapFlags(trace, crossing.frame), ...(unseen ? [UNSEEN] : [])],
   };
 }
 

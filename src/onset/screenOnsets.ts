@@ -41,6 +41,11 @@ const FLICKER = 0.1;
 // Pulses that cut the light by more than this share leave frames that say nothing.
 const DEEP = 0.5;
 
+// A rhythm this near to the frames' own (cycles a frame) hardly moves against them within a clip.
+const SAME_PHASE = 5e-4;
+// Pulses in the midst of each frame would put an onset half a frame later than a steady light does.
+const PULSE_IN_FRAME_SD = 0.3;
+
 interface CutEdge {
   readonly crossing: Crossing;
   readonly window: EdgeWindow | null;
@@ -104,7 +109,10 @@ export function findScreenOnsets(
         kind: main,
         signals: bands.map((b) => b.whole.signal),
       }));
-    const found = findPulsedOnsets(candidates, source.train, { level: options.level, windowFrames });
+    const found = findPulsedOnsets(candidates, source.train, source.rival, {
+      level: options.level,
+      windowFrames,
+    });
     return work.map((w) => found.find((p) => p.region === w.trace.region) ?? nothingIn(w));
   }
   const first = { plateauFrames, settleFrames: windowFrames };
@@ -121,13 +129,14 @@ export function findScreenOnsets(
   const settleFrames = Math.max(2, Math.min(4 * windowFrames, Math.ceil(settleT * 0.75)));
   // Deep pulses without a rule: a change may hide for as long as the light stays away.
   const hiddenFrames = light?.beats.some((b) => b && b.depth > DEEP) ? windowFrames : 0;
-  return work.map((region, r) =>
+  const sets = work.map((region, r) =>
     hideIn(
       regionOnsets(region, { rise, fall }, r, { plateauFrames, settleFrames }, options, remember),
       hiddenFrames,
       periodS,
     ),
   );
+  return looksSteady(options.refreshHz, periodS) ? sets.map((set) => maybePulsed(set, periodS)) : sets;
 }
 
 /**
@@ -154,6 +163,25 @@ function regionWork(
     kinds,
     bands: kinds.map((kind) => bandsOf(timed, kind, longestSweepT)),
     main: mainKind(kinds),
+  };
+}
+
+/** Whether pulses once a refresh, if there are any, would come at the same phase of each frame. */
+function looksSteady(refreshHz: number | null, periodS: number): boolean {
+  if (refreshHz === null) return false;
+  const perFrame = refreshHz * periodS;
+  return perFrame > 0.5 && Math.abs(perFrame - Math.round(perFrame)) < SAME_PHASE;
+}
+
+/** Light that looks steady and may come in pulses: the first that shows a change may lie anywhere in its frame. */
+function maybePulsed(set: OnsetSet, periodS: number): OnsetSet {
+  return {
+    ...set,
+    shapeSdS: Math.hypot(set.shapeSdS, PULSE_IN_FRAME_SD * periodS),
+    warnings: [
+      ...set.warnings,
+      `The display of region "${set.region.name}" is said to refresh at a multiple of the capture rate: a light that comes in pulses (strobed backlight, tube) looks steady then, and latencies are known to about half a camera frame only. Film at another capture rate.`,
+    ],
   };
 }
 

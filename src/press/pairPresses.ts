@@ -187,6 +187,20 @@ function matchRegion(
       i++;
     }
   }
+  // No change was found, but none could have been: the light was away.
+  const isUnseen = (press: number) => {
+    const fromS = presses[press]!.levelS + Math.max(0, options.windowS[0]);
+    const toS = Math.min(
+      presses[press]!.levelS + options.windowS[1],
+      presses[press + 1]?.levelS ?? options.clipEndS,
+    );
+    return screen.unseenS?.some(([from, to]) => from < toS && to > fromS) ?? false;
+  };
+  responses.forEach((r, i) => {
+    if (r.status === 'no-response' && isUnseen(i)) {
+      responses[i] = { ...r, status: 'ambiguous', flags: [...r.flags, UNSEEN] };
+    }
+  });
   return { responses, unused: candidates.filter((o) => !used.has(o)) };
 }
 

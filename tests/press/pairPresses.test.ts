@@ -239,3 +239,19 @@ describe('pairing presses with responses', () => {
     expect(statuses(dead)).toEqual(Array(6).fill('no-response'));
   });
 });
+
+describe('a screen whose light stays away', () => {
+  it('no change where none could be seen is ambiguous; elsewhere it is no response', () => {
+    const screen = { ...flashes([1, 2, 5, 6]), unseenS: [[2.9, 3.4]] as const };
+    const pairing = pairPresses(led, [screen], options);
+    expect(statuses(pairing)).toEqual([
+      'measured',
+      'measured',
+      'ambiguous',
+      'no-response',
+      'measured',
+      'measured',
+    ]);
+    expect(pairing.presses[2]!.reason).toContain('fell between the exposures');
+  });
+});

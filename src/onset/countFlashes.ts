@@ -1,0 +1,74 @@
+/** Counting the flashes of a strobed backlight from each change's first one on, and what the level makes of the count. */
+import { normalCdf } from '../numeric/normal.js';
+import type { LineWeight } from './edgeShape.js';
+import { firstOf, type PulsedChange } from './pulsedChange.js';
+import { type CountedChange, LEAD, type PulseShares, pulseShares, supposedShares } from './pulseShares.js';
+import type { BandStates, FirstPulse } from './pulseStates.js';
+import type { PulseTrain } from './pulseTrain.js';
+
+const COUNTING_ROUNDS = 8;
+const LEAST_WEIGHT = 0.05;
+// Share of the new picture that the first flash is supposed to show, to begin with.
+const SUPPOSED = [1, 0.65, 0.3] as const;
+// Rise of the log evidence below which the counting has come to rest.
+const SETTLED = 0.1;
+
+/** Shares of the flashes, rises and falls apart; counting the first flashes and measuring the shares take turns. */
+export function sharesOf(
+  changes: readonly PulsedChange[],
+  states: readonly BandStates[],
+  train: PulseTrain,
+  lines: readonly LineWeight[],
+  periodS: number,
+): { rise: PulseShares; fall: PulseShares } {
+  const of = (sign: 1 | -1) => {
+    const own = changes.filter((change) => change.crossing.sign === sign);
+    const from = (share: number) => {
+      let shares = supposedShares(states.length, share);
+      let log = Number.NEGATIVE_INFINITY;
+      for (let round = 0; round < COUNTING_ROUNDS; round++) {
+        let next = 0;
+        const counted = own.flatMap((change): CountedChange[] => {
+          const first = firstOf(change, states, train, shares, periodS);
+          next += first.log;
+          return first.chances
+            .filter((c) => c.chance > LEAST_WEIGHT)
+            .map(({ pulse, chance }) => ({ pulse, chance, frames: change.frames }));
+        });
+        if (next < log + SETTLED) break;
+        log = next;
+        shares = pulseShares(states, train, counted, sign > 0, lines, periodS);
+      }
+      return { shares, log };
+    };
+    // A flash that shows half of the new picture may be counted as the first one in some changes and not in others.
+    return SUPPOSED.map(from).reduce((a, b) => (b.log > a.log + SETTLED ? b : a)).shares;
+  };
+  return { rise: of(1), fall: of(-1) };
+}
+
+/** Chance of each flash to be the first that shows the level. */
+export function flashesPassing(
+  chances: FirstPulse['chances'],
+  { ofRegion, sd }: PulseShares,
+  level: number,
+): { pulse: number; chance: number }[] {
+  const sums = new Map<number, number>();
+  for (const { pulse, chance } of chances) {
+    let left = chance;
+    for (let j = 0; j < ofRegion.length && left > 1e-4; j++) {
+      const passes = normalCdf((ofRegion[j]! - level) / sd[j]!);
+      const n = pulse + j - LEAD;
+      if (left * passes > 1e-4) sums.set(n, (sums.get(n) ?? 0) + left * passes);
+      left *= 1 - passes;
+    }
+  }
+  const total = [...sums.values()].reduce((a, b) => a + b, 0);
+  return [...sums].map(([pulse, chance]) => ({ pulse, chance: chance / total }));
+}
+
+/** First flash, after the one that is counted from, that shows a share of the new picture. */
+export function firstWith({ ofRegion }: PulseShares, share: number): number {
+  const j = ofRegion.findIndex((s) => s >= share);
+  return (j < 0 ? ofRegion.length : j) - LEAD;
+}

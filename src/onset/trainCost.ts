@@ -1,0 +1,67 @@
+/** How much of the light of still pictures a lattice of pulses leaves unexplained. */
+import type { PulseForm } from './pulseForm.js';
+import { pulseTable } from './pulseForm.js';
+
+/** Light of one band of rows in still pictures. Times in capture periods. */
+export interface BandData {
+  readonly openT: Float64Array;
+  readonly values: Float64Array;
+  readonly startAt: (slopeT: number) => number;
+  readonly heightPx: number;
+}
+
+/** A form with the bend of the camera's tone curve, `g (1 + bend (1 - g / most))`, which half-caught pulses show as well. */
+export interface BentForm extends PulseForm {
+  readonly bend: number;
+}
+
+/**
+ * Share of the light that a lattice leaves unexplained, each band with its own brightness. Bands whose pulses fall behind
+ * the closed shutter hold no light and so do not count.
+ */
+export function trainCost(data: readonly BandData[]): (form: BentForm, periodT: number) => number {
+  const tables = new Map<string, (t: number) => number>();
+  const tableOf = (sweepT: number, decayT: number) => {
+    const key = `${sweepT}/${decayT}`;
+    let table = tables.get(key);
+    if (!table) {
+      if (tables.size > 200) tables.clear();
+      table = pulseTable(sweepT, decayT);
+      tables.set(key, table);
+    }
+    return table;
+  };
+  return ({ phaseT, slopeT, decayT, exposure, bend }, periodT) => {
+    let left = 0;
+    let whole = 0;
+    for (const { openT, values, startAt, heightPx } of data) {
+      const offset = phaseT + startAt(slopeT);
+      const sweepT = Math.abs(slopeT) * heightPx;
+      const come = tableOf(sweepT, decayT);
+      const most = mostCaught(come, sweepT, decayT, exposure);
+      let gg = 0;
+      let gy = 0;
+      let yy = 0;
+      for (let i = 0; i < values.length; i++) {
+        const since = openT[i]! - offset;
+        const latest = since - Math.floor((since + exposure) / periodT) * periodT;
+        let g = 0;
+        for (let d = 0; d < 3; d++) g += come(latest + d * periodT + exposure) - come(latest + d * periodT);
+        g *= 1 + bend * (1 - g / most);
+        gg += g * g;
+        gy += g * values[i]!;
+        yy += values[i]! * values[i]!;
+      }
+      left += yy - (gg > 0 ? (gy * gy) / gg : 0);
+      whole += yy;
+    }
+    return whole > 0 ? left / whole : 1;
+  };
+}
+
+/** The largest share of a pulse that one exposure may catch: about its middle for a flash, from its start for phosphor. */
+function mostCaught(come: (t: number) => number, sweepT: number, decayT: number, exposure: number): number {
+  const lengthT = sweepT === 0 ? 3 * decayT : sweepT;
+  const from = Math.max(0, (lengthT - exposure) / 2);
+  return Math.max(0.05, come(from + exposure) - come(from));
+}

@@ -1,0 +1,142 @@
+/**
+ * Shares of the new picture that a strobed backlight's flashes show, on light made here from the definition: cells that
+ * approach their new state exponentially, a backlight that shines for a part of each refresh, a shutter that is open for a
+ * part of each frame; integrated in plain small steps.
+ */
+import { describe, expect, it } from 'vitest';
+import { seededRandom } from '../../src/numeric/seededRandom.js';
+import { isSettling, LEAD, pulseShares, shareAt, supposedShares } from '../../src/onset/pulseShares.js';
+import { bandStates, firstPulse, unseenSpans } from '../../src/onset/pulseStates.js';
+import type { Band } from '../../src/onset/windows.js';
+
+const PERIOD_S = 1 / 240;
+const BANDS = 4;
+const FRAMES = 400;
+const strobe = { phaseT: 1.2, slopeT: 0, decayT: 0.1, periodT: 4.004, exposure: 0.8 };
+const train = { ...strobe, exposureSd: 0.01, residual: 1e-5, tolerance: 3e-4, isLocked: false, draws: [] };
+const TAU_T = 3;
+const CHANGES = [40, 80, 120, 160, 200, 240, 280, 320].map((frame, i) => ({
+  // Changes begin a little before a flash, as displays draw before they flash.
+  atT: strobe.phaseT + Math.round(frame / strobe.periodT) * strobe.periodT - 0.9,
+  rising: i % 2 === 0,
+}));
+
+/** What the cells let through at a time. */
+function cellsAt(t: number): number {
+  let state = 0.05;
+  for (const [i, { atT, rising }] of CHANGES.entries()) {
+    const end = CHANGES[i + 1]?.atT ?? Number.POSITIVE_INFINITY;
+    if (t < atT) break;
+    const target = rising ? 1 : 0.05;
+    state = target + (state - target) * Math.exp(-(Math.min(t, end) - atT) / TAU_T);
+  }
+  return state;
+}
+
+/** Mean of the cells over a flash: what the response is by definition. */
+function flashMean(pulse: number): number {
+  const from = strobe.phaseT + pulse * strobe.periodT;
+  let sum = 0;
+  for (let i = 0; i < 200; i++) sum += cellsAt(from + ((i + 0.5) / 200) * 3 * strobe.decayT) / 200;
+  return sum;
+}
+
+function film(exposure: number): Band[] {
+  const random = seededRandom(11);
+  return Array.from({ length: BANDS }, (_, b) => {
+    const shift = 0.1 * b;
+    const signal = Float64Array.from({ length: FRAMES }, (_, k) => {
+      let sum = 0;
+      for (let i = 0; i < 400; i++) {
+        const t = k + shift + ((i + 0.5) / 400) * exposure;
+        const turns = (t - strobe.phaseT) / strobe.periodT;
+        if ((turns - Math.floor(turns)) * strobe.periodT < 3 * strobe.decayT) sum += cellsAt(t);
+      }
+      return (sum * exposure) / 400 / (3 * strobe.decayT) + random.normal(0, 0.002);
+    });
+    const openS = Float64Array.from({ length: FRAMES }, (_, k) => (k + shift) * PERIOD_S);
+    return { signal, openS, from: b / BANDS, extent: 1 / BANDS };
+  });
+}
+
+const spans = (rising: boolean) =>
+  CHANGES.flatMap(({ atT, rising: own }, i) =>
+    own === rising ? [[Math.ceil(atT) + 20, Math.floor(CHANGES[i + 1]?.atT ?? FRAMES) - 2] as const] : [],
+  );
+const region = { topPx: 20, heightPx: 80 };
+const lines = Array.from({ length: 8 }, (_, i) => ({ from: i / 8, extent: 1 / 8, weight: 1 / 8 }));
+const firstPulseOf = (atT: number) => Math.ceil((atT - strobe.phaseT) / strobe.periodT);
+
+describe('shares of a strobed picture', () => {
+  const states = bandStates(
+    { ...region, parts: film(strobe.exposure) },
+    train,
+    { dim: spans(false), bright: spans(true) },
+    PERIOD_S,
+  );
+  const rises = CHANGES.filter((c) => c.rising);
+  const counted = rises.map(({ atT }) => ({
+    pulse: firstPulseOf(atT),
+    chance: 1,
+    frames: [Math.floor(atT) - 15, Math.floor(atT) + 35] as const,
+  }));
+  const shares = pulseShares(states, train, counted, true, lines, PERIOD_S);
+
+  it('are the cells in the midst of each flash', () => {
+    const pulse = counted[0]!.pulse;
+    const share = (n: number) => (flashMean(n) - 0.05) / 0.95;
+    for (let j = 0; j < 4; j++) expect(shares.ofRegion[j + LEAD]).toBeCloseTo(share(pulse + j), 1);
+    expect(shares.ofRegion[LEAD]!).toBeGreaterThan(0.2);
+    expect(shares.ofRegion[LEAD]!).toBeLessThan(0.45);
+    expect(shares.ofRegion[LEAD - 1]!).toBeLessThan(0.02);
+    expect(isSettling(shares)).toBe(true);
+  });
+
+  it('place each change at its first flash, where a picture drawn at once would be placed a flash later', () => {
+    const best = (shareOf?: (b: number, j: number) => number) =>
+      counted.map(({ pulse, frames }) => {
+        const { chances } = firstPulse(
+          states,
+          train,
+          true,
+          frames,
+          [pulse - 3, pulse + 3],
+          PERIOD_S,
+          shareOf,
+        );
+        return chances.reduce((a, b) => (b.chance > a.chance ? b : a)).pulse - pulse;
+      });
+    expect(best((b, j) => shareAt(shares.ofBand[b]!, j))).toEqual(counted.map(() => 0));
+    expect(best()).toEqual(counted.map(() => 1));
+  });
+
+  it('of a picture that comes at once show no settling', () => {
+    expect(isSettling(supposedShares(BANDS, 1))).toBe(false);
+  });
+
+  it('a shutter open all the while misses no flash; one open for a tenth says which it misses', () => {
+    expect(unseenSpans(states, train, PERIOD_S)).toEqual([]);
+    const short = { ...train, exposure: 0.1 };
+    const parts = film(0.1).map((band) => ({ ...band, signal: band.signal }));
+    const seldom = bandStates(
+      { ...region, parts },
+      short,
+      { dim: spans(false), bright: spans(true) },
+      PERIOD_S,
+    );
+    const away = unseenSpans(seldom, short, PERIOD_S);
+    expect(away.length).toBeGreaterThan(0);
+    // In none of these spans does a band's shutter meet a flash for more than a third of what it can.
+    for (const [from, to] of away) {
+      for (let n = Math.ceil((from / PERIOD_S - strobe.phaseT) / strobe.periodT) + 1; ; n++) {
+        const start = strobe.phaseT + n * strobe.periodT;
+        if ((start + strobe.periodT) * PERIOD_S >= to) break;
+        for (let b = 0; b < BANDS; b++) {
+          const phase = start - 0.1 * b - Math.floor(start - 0.1 * b);
+          const met = Math.max(0, Math.min(0.1, phase + 0.3) - phase) + Math.max(0, phase + 0.3 - 1);
+          expect(Math.min(0.1, met)).toBeLessThan(0.09);
+        }
+      }
+    }
+  });
+});
