@@ -10,6 +10,7 @@ import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, type Scanout } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
 import type { Onset, OnsetSet } from './onset/onset.js';
+import { flagChanceAnswers } from './press/chanceAnswers.js';
 import {
   flaggedShare,
   flickeringShare,
@@ -182,11 +183,13 @@ export function measureSamples(
   const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;
   const edgeSign = recipe.cue.edge === 'press' ? 1 : -1;
   const otherEdge = isOtherEdge(led, durationS, edgeSign);
-  const paired = pairInStretches(led, screens, clock, {
+  const plainly = pairInStretches(led, screens, clock, {
     edgeSign,
     windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
     decisions: recipe.decisions,
   });
+  const chance = flagChanceAnswers(plainly, screens, durationS);
+  const paired = chance.pairing;
   const pairing = withClipDoubts(paired, [
     ...(regionsUnsure ? ['regions-unsure'] : []),
     ...(otherEdge ? ['led-rests-the-other-way'] : []),
@@ -282,6 +285,7 @@ export function measureSamples(
     notes: [
       ...scanoutNotes(scanout),
       ...notes,
+      ...chance.notes,
       ...facts.warnings,
       ...clock.warnings,
       ...screens.flatMap((s) => s.warnings),

@@ -36,7 +36,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
   samples: ['clip', 'region', 'base'],
   trace: ['samples', 'base'],
   onset: ['trace', 'base'],
-  press: ['onset', 'base'],
+  press: ['onset', 'numeric', 'base'],
   stats: ['numeric', 'errors.ts'],
   latency: ['press', 'stats', 'base'],
   calibrate: ['clip', 'region', 'numeric', 'base'],

@@ -1,0 +1,64 @@
+/** Answers that come after the presses no more regularly than changes at any time would. */
+import { binomialCdf } from '../numeric/binomial.js';
+import type { OnsetSet } from '../onset/onset.js';
+import type { Pairing } from './pairPresses.js';
+
+/** Distances from the median latency within which answers are counted, s; each is tried. */
+const REACHES_S = [0.01, 0.025, 0.05];
+/** Chance above which answers are not believed. */
+const MOST_CHANCE = 0.01;
+/** Two or three answers say nothing about chance. */
+const LEAST_ANSWERS = 4;
+const FLAG = 'chance-answer';
+
+/**
+ * Chance (0..1) that changes at random moments, as many as the region shows, follow the presses within as narrow a range
+ * as the measured answers do; null where there are too few answers to tell.
+ */
+export function chanceOfAnswers(pairing: Pairing, screen: OnsetSet, durationS: number): number | null {
+  const lagsS: number[] = [];
+  const kinds = new Set<string>();
+  for (const press of pairing.presses) {
+    const answer = press.responses.find((r) => r.region === screen.region.name);
+    if (press.status !== 'measured' || answer?.status !== 'measured' || !answer.onset) continue;
+    lagsS.push(answer.onset.levelS - press.led.levelS);
+    kinds.add(`${answer.onset.kind} ${answer.onset.sign}`);
+  }
+  if (lagsS.length < LEAST_ANSWERS || durationS <= 0) return null;
+  lagsS.sort((a, b) => a - b);
+  const usual = lagsS[lagsS.length >> 1]!;
+  const alike = screen.onsets.filter((o) => kinds.has(`${o.kind} ${o.sign}`)).length;
+  // The median is the answers' own choice, so that one of them says nothing.
+  const others = lagsS.length - 1;
+  const chances = REACHES_S.map((reachS) => {
+    const near = lagsS.filter((lag) => Math.abs(lag - usual) <= reachS).length - 1;
+    const byChance = 1 - Math.exp((-2 * reachS * alike) / durationS);
+    return near === 0 ? 1 : 1 - binomialCdf(near - 1, others, byChance);
+  });
+  return Math.min(1, REACHES_S.length * Math.min(...chances));
+}
+
+/** The pairing with a flag on every answer of the regions whose answers may be chance, and a sentence on each of those. */
+export function flagChanceAnswers(
+  pairing: Pairing,
+  screens: readonly OnsetSet[],
+  durationS: number,
+): { readonly pairing: Pairing; readonly notes: readonly string[] } {
+  const doubtful = new Set(
+    screens
+      .filter((screen) => (chanceOfAnswers(pairing, screen, durationS) ?? 0) > MOST_CHANCE)
+      .map((s) => s.region.name),
+  );
+  if (doubtful.size === 0) return { pairing, notes: [] };
+  const presses = pairing.presses.map((press) => ({
+    ...press,
+    responses: press.responses.map((r) =>
+      doubtful.has(r.region) && r.status === 'measured' ? { ...r, flags: [...r.flags, FLAG] } : r,
+    ),
+  }));
+  const notes = [...doubtful].map(
+    (name) =>
+      `The changes in region ${name} follow the presses no more closely than by chance: check that this region shows the answer, and film more presses.`,
+  );
+  return { pairing: { ...pairing, presses }, notes };
+}
