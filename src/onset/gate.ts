@@ -3,6 +3,8 @@
  * clock, from the light of frames in which the picture is still.
  */
 import { nelderMead } from '../numeric/minimise.js';
+import type { PulseForm } from './pulseForm.js';
+import { drawForms, summed } from './trainDraws.js';
 
 /** Times in capture periods from the first frame's timestamp. */
 export interface Gate {
@@ -13,6 +15,8 @@ export interface Gate {
   readonly duty: number;
   /** Exposure fraction that goes with it (the two together make the partly lit frames). */
   readonly exposure: number;
+  /** Standard uncertainty of it. */
+  readonly exposureSd: number;
   /** Share of the light that the rhythm does not explain. */
   readonly residual: number;
   /** Standard uncertainty of `startT`: wide where the rhythm is locked to the frames. */
@@ -48,8 +52,17 @@ const CLEARLY_LESS = 0.5;
 const SAME_RHYTHM = 0.004;
 // Frames share their model error, so that not each of them counts: halved log likelihood per relative rise of the cost.
 const BELIEVED = 4;
-// The exposure fraction belongs to the LED's evidence: a pull of one standard uncertainty costs this much.
-const EXPOSURE_COST = 0.001;
+// Frames at like phase and bands side by side repeat each other: so much of the number of phases and bands is believed.
+const PHASES_BELIEVED = 0.3;
+const PHASE_BINS = 32;
+// Light that fits better than this fits by chance: tone curve and sampling leave more (simulated clips).
+const FINEST_RESIDUAL = 3e-4;
+// Rhythms of up to so many times the best one's cost may be the true one.
+const ALIKE = 2;
+// Response of the cells and tone curve shift the exposure by this even where its fit is sharp (simulated clips).
+const EXPOSURE_FLOOR = 0.03;
+// A phone's tone curve bends light that is taken for linear by up to about twice this (simulated phone; judgement).
+const BEND_SD = 0.2;
 
 /** Light let through in `t` periods of time from the gate's first opening. */
 function passed(t: number, { periodT, duty }: Pick<Gate, 'periodT' | 'duty'>): number {
@@ -90,8 +103,9 @@ export function fitGate(bands: readonly StillBand[], search: GateSearch): Gate |
   const data = bands.map(thin).filter((b) => b.values.length >= 16);
   if (data.length === 0) return null;
   const exposures = [search.exposure];
-  let best: { gate: Gate; cost: number } | null = null;
-  let known: { gate: Gate; cost: number } | null = null;
+  const all: FoundGate[] = [];
+  let best: FoundGate | null = null;
+  let known: FoundGate | null = null;
   for (const rate of ratesWithBeat(search)) {
     const periodT = 1 / rate;
     let start: { startT: number; duty: number; exposure: number; cost: number } | null = null;
@@ -106,11 +120,28 @@ export function fitGate(bands: readonly StillBand[], search: GateSearch): Gate |
     }
     if (!start || start.cost > 0.6) continue;
     const found = sharpen(data, { ...start, periodT }, search);
+    all.push(found);
     if (!best || found.cost < best.cost) best = found;
     if (search.expected && Math.abs(rate / search.expected - 1) < SAME_RHYTHM) known = found;
   }
   if (best && known && known.cost < best.cost / CLEARLY_LESS + 0.003) best = known;
-  return best && best.gate.residual < LARGEST_RESIDUAL ? best.gate : null;
+  if (!best || best.residual >= LARGEST_RESIDUAL) return null;
+  const gate = best.drawn();
+  return { ...gate, exposureSd: Math.hypot(gate.exposureSd, rivalSpread(all, best), EXPOSURE_FLOOR) };
+}
+
+/** How far the exposure of other rhythms that explain the light nearly as well lies from the best one's. */
+function rivalSpread(found: readonly FoundGate[], best: FoundGate): number {
+  const rivals = found.filter((f) => f.cost < ALIKE * best.cost + FINEST_RESIDUAL);
+  return Math.sqrt(rivals.reduce((sum, f) => sum + (f.exposure - best.exposure) ** 2, 0) / rivals.length);
+}
+
+interface FoundGate {
+  readonly cost: number;
+  readonly exposure: number;
+  readonly residual: number;
+  /** The gate with its uncertainties. */
+  readonly drawn: () => Gate;
 }
 
 function thin({ openT, values }: StillBand): StillBand {
@@ -144,7 +175,9 @@ function costOf(
   data: readonly StillBand[],
   gate: Pick<Gate, 'startT' | 'periodT' | 'duty'>,
   exposure: number,
+  bend = 0,
 ): number {
+  const most = Math.max(1e-3, Math.min(exposure, longestOpening(gate, exposure)));
   let left = 0;
   let whole = 0;
   for (const { openT, values } of data) {
@@ -152,7 +185,8 @@ function costOf(
     let gy = 0;
     let yy = 0;
     for (let i = 0; i < values.length; i++) {
-      const g = gateLight(gate, openT[i]!, exposure);
+      let g = gateLight(gate, openT[i]!, exposure);
+      g *= 1 + bend * (1 - g / most);
       gg += g * g;
       gy += g * values[i]!;
       yy += values[i]! * values[i]!;
@@ -163,11 +197,27 @@ function costOf(
   return whole > 0 ? left / whole : 1;
 }
 
+/** Time for which the gate is open in an exposure that begins with it. */
+function longestOpening(gate: Pick<Gate, 'periodT' | 'duty'>, exposure: number): number {
+  return passed(exposure, gate);
+}
+
+/** How many phases of the rhythm the frames meet, over all bands. */
+function phasesSeen(data: readonly StillBand[], periodT: number): number {
+  let sum = 0;
+  for (const { openT } of data) {
+    const seen = new Set<number>();
+    for (const t of openT) seen.add(Math.floor((t / periodT - Math.floor(t / periodT)) * PHASE_BINS + 1e-6));
+    sum += seen.size;
+  }
+  return sum;
+}
+
 function sharpen(
   data: readonly StillBand[],
   start: { startT: number; periodT: number; duty: number; exposure: number },
   search: GateSearch,
-): { gate: Gate; cost: number } {
+): FoundGate {
   const times = data[0]!.openT;
   const middleT = (times[0]! + times[times.length - 1]!) / 2;
   const n = Math.round((middleT - start.startT) / start.periodT);
@@ -175,24 +225,58 @@ function sharpen(
   const unpack = (p: readonly number[]) => {
     const periodT = p[1]!;
     const duty = Math.max(0.01, Math.min(0.99, p[2]!));
-    return { startT: p[0]! - n * periodT, periodT, duty, exposure: Math.max(0.02, Math.min(1, p[3]!)) };
+    const exposure = Math.max(0.02, Math.min(1, p[3]!));
+    return { startT: p[0]! - n * periodT, periodT, duty, exposure, bend: p[4]! };
   };
-  const cost = (p: readonly number[]) => {
+  const count = PHASES_BELIEVED * phasesSeen(data, start.periodT);
+  const outside = (p: readonly number[]) =>
+    Math.max(0, 0.01 - p[2]!, p[2]! - 0.99) +
+    Math.max(0, 0.02 - p[3]!, p[3]! - 1) +
+    Math.max(0, Math.abs(p[4]!) - 3 * BEND_SD);
+  const whole = (p: readonly number[], scale: number) => {
     const q = unpack(p);
-    const pull = ((p[3]! - search.exposure) / Math.max(0.02, search.exposureSd)) ** 2;
-    const outside = Math.max(0, 0.01 - p[2]!, p[2]! - 0.99) + Math.max(0, 0.02 - p[3]!, p[3]! - 1);
-    return costOf(data, q, q.exposure) + EXPOSURE_COST * pull + outside;
+    const pull =
+      ((p[3]! - search.exposure) / Math.max(0.02, search.exposureSd)) ** 2 + (p[4]! / BEND_SD) ** 2;
+    return costOf(data, q, q.exposure, q.bend) + (scale * pull) / count + outside(p);
   };
   const span = Math.max(50, times[times.length - 1]! - times[0]!);
-  const found = nelderMead(
-    cost,
-    [start.startT + n * start.periodT, start.periodT, start.duty, start.exposure],
-    [0.06 * start.periodT, (0.1 * start.periodT ** 2) / span, 0.05, 0.03],
-    { maxCalls: 260 },
+  const steps = [0.06 * start.periodT, (0.1 * start.periodT ** 2) / span, 0.05, 0.05, 0.05];
+  const first = nelderMead(
+    (p) => whole(p, 0.01),
+    [start.startT + n * start.periodT, start.periodT, start.duty, start.exposure, 0],
+    steps,
+    { maxCalls: 220 },
   );
+  const scale = Math.max(FINEST_RESIDUAL, first.value);
+  const found = nelderMead((p) => whole(p, scale), [...first.x], steps, { maxCalls: 200 });
   const gate = unpack(found.x);
-  const residual = costOf(data, gate, gate.exposure);
-  return { gate: { ...gate, ...averageStart(data, gate, residual), residual }, cost: found.value };
+  const residual = costOf(data, gate, gate.exposure, gate.bend);
+  const drawn = () => {
+    const believed = Math.max(FINEST_RESIDUAL, found.value);
+    const form = (p: readonly number[]): PulseForm => {
+      const q = unpack(p);
+      return { phaseT: q.startT, slopeT: 0, decayT: (q.duty * q.periodT) / 3, exposure: q.exposure };
+    };
+    const logOf = (p: readonly number[]) =>
+      outside(p) > 0 ? Number.NEGATIVE_INFINITY : (-0.5 * count * whole(p, believed)) / believed;
+    const drawSteps = [Math.min(0.04, 0.05 * gate.periodT), 0, 0.03, 0.04, 0.04];
+    const known = summed(drawForms(found.x, drawSteps, logOf, form));
+    const { exposure, exposureSd } = known;
+    const average = averageStart(data, { ...gate, exposure }, residual);
+    const spread = known.draws.map((d) => (d.phaseT - known.phaseT) ** 2);
+    const drawnSdT = Math.sqrt(spread.reduce((a, b) => a + b, 0) / Math.max(1, spread.length));
+    const isLocked = average.startSdT > drawnSdT;
+    return {
+      periodT: gate.periodT,
+      startT: isLocked ? average.startT : known.phaseT,
+      duty: isLocked ? average.duty : Math.max(0.01, Math.min(0.99, (3 * known.decayT) / gate.periodT)),
+      startSdT: Math.max(average.startSdT, drawnSdT),
+      exposure,
+      exposureSd,
+      residual,
+    };
+  };
+  return { cost: found.value, exposure: gate.exposure, residual, drawn };
 }
 
 /**

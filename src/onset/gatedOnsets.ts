@@ -41,6 +41,9 @@ export interface GatedOptions {
 // Frames of which less than this share of the brightest was lit do not help to place a change.
 const DIM_FRAME = 0.3;
 const LONGEST_REACH = 80;
+// Start and length of a dimmer's pulses, tone curve and form of the cells leave this much of a level's time unknown even
+// where each of them fits sharply, capture periods (simulated clips).
+const DIMMED_FORM_SD = 0.05;
 // Steps of less than this share of the usual one are none.
 const LEAST_STEP = 0.3;
 
@@ -130,10 +133,11 @@ function onsetSet(
     responseTimeMs: !options.strobed && forms.rise.tauT > 0.12 ? riseTimeT * trace.periodS * 1000 : null,
     shapeSdS: options.strobed
       ? Math.hypot(0.02, gate.startSdT) * trace.periodS
-      : (forms.rise.levelSdT[index] ?? 0) * trace.periodS,
+      : Math.hypot(forms.rise.levelSdT[index] ?? 0, gate.startSdT, DIMMED_FORM_SD) * trace.periodS,
     signals: kinds.map((kind) => kind.whole.signal),
     light: options.strobed ? 'pulsed' : 'held',
     refreshHz: options.strobed ? 1 / (gate.periodT * trace.periodS) : null,
+    shutter: { fraction: gate.exposure, sd: gate.exposureSd },
     warnings: [],
   };
 }

@@ -7,6 +7,7 @@ const gate = {
   periodT: 0.43,
   duty: 0.3,
   exposure: 0.6,
+  exposureSd: 0,
   residual: 0,
   startSdT: 0,
 };
@@ -71,6 +72,19 @@ describe('fitting a gate', () => {
     const one = film(locked).slice(0, 1);
     const found = fitGate(one, { ...search, perFrame: 0.25, expected: 0.25 });
     expect(found!.startSdT).toBeGreaterThan(0.05);
+  });
+  it('tells the exposure from the pulses where the LED says little and something else, through a bent tone curve', () => {
+    const slow = { ...gate, periodT: 1.607, duty: 0.32, exposure: 0.67 };
+    // (1 + k) v / (1 + k v): steeper for little light, as phones are.
+    const bent = film(slow).map((b) => ({
+      ...b,
+      values: b.values.map((v) => (1.5 * v) / (1 + 0.5 * v)),
+    }));
+    const little = { ...search, exposure: 0.8, exposureSd: 0.15 };
+    const found = fitGate(bent, { ...little, perFrame: 1 - 1 / slow.periodT })!;
+    expect(found.periodT).toBeCloseTo(slow.periodT, 3);
+    expect(Math.abs(found.exposure - 0.67)).toBeLessThan(2 * found.exposureSd);
+    expect(found.exposureSd).toBeLessThan(0.1);
   });
   it('refuses light without a rhythm', () => {
     const wild = film(gate).map((b) => ({ ...b, values: b.values.map((_, k) => 1 + Math.sin(k * k)) }));

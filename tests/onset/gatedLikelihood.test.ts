@@ -55,7 +55,7 @@ describe('likelihood through a gate', () => {
     expect(gated.meanT).toBeCloseTo(-0.83, 1);
   });
   it.each([-1.4, -0.6, 0.1])('through a dimmer: first light at %d', (t0) => {
-    const gate = { startT: 0.1, periodT: 0.9, duty: 0.35, exposure, residual: 0, startSdT: 0 };
+    const gate = { startT: 0.1, periodT: 0.9, duty: 0.35, exposure, exposureSd: 0, residual: 0, startSdT: 0 };
     const w = windowOf(t0, (openT) => gateOpenings(gate, openT));
     const window = { firstFrame: 0, originS: 0, channels: [channel(w, true)], reachT: 3 };
     const found = fitEdge(window, blurShape(shape, exposure), 0.01)!;
