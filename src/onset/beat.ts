@@ -86,7 +86,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   if (!best || best.explained < LEAST_EXPLAINED) return null;
   const curves = light.map((values) => beatCurve(values, timesT, best.perFrame, { bright, dim }));
   const depth = Math.max(...curves.map((c) => c.depth));
-  if (depth < LEAST_DEPTH) return null;
+  if (depth < LEAST_DEPTH || spreadSeen(light, bright) < LEAST_DEPTH) return null;
   if (depth < SHALLOW && best.explained < LEAST_EXPLAINED_SHALLOW) return null;
   return {
     ...best,
@@ -118,6 +118,23 @@ function bandLight(trace: Trace): { bandOfCell: Uint8Array; light: Float64Array[
     for (let c = 0; c < cells; c++) light[bandOfCell[c]!]![k]! += trace.light[k * cells + c]!;
   }
   return { bandOfCell, light: light.map((v, b) => v.map((x) => x / Math.max(1, members[b]!))) };
+}
+
+/**
+ * Largest less smallest light of the still frames over their sum, of the middle one of the bands, 0..1. A curve may claim
+ * more from phases that no frame met: each of a few short flashes then has a level and a phase of its own.
+ */
+function spreadSeen(light: readonly Float64Array[], bright: readonly number[]): number {
+  const spreads = light.map((values) => {
+    let low = Number.POSITIVE_INFINITY;
+    let high = Number.NEGATIVE_INFINITY;
+    for (const k of bright) {
+      low = Math.min(low, values[k]!);
+      high = Math.max(high, values[k]!);
+    }
+    return high + low > 0 ? (high - low) / (high + low) : 0;
+  });
+  return spreads.sort((a, b) => a - b)[spreads.length >> 1]!;
 }
 
 function bandOpenS(trace: Trace, bandOfCell: Uint8Array, band: number): Float64Array {

@@ -1,0 +1,73 @@
+/** Pulsed light told from steady light, on traces made here from the definition. */
+import { describe, expect, it } from 'vitest';
+import { seededRandom } from '../../src/numeric/seededRandom.js';
+import { findBeat } from '../../src/onset/beat.js';
+import type { Trace } from '../../src/trace/trace.js';
+
+const PERIOD_S = 1 / 240;
+const FRAMES = 647;
+const ROWS = 8;
+/** Three flashes of a tenth of a second: first frame and last. */
+const FLASHES = [
+  [192, 227],
+  [291, 327],
+  [496, 531],
+] as const;
+
+/** A region whose eight rows all have the light that `lightOf` gives a frame, and noise. */
+function traceOf(lightOf: (frame: number) => number, noise: number): Trace {
+  const random = seededRandom(11);
+  const light = new Float32Array(FRAMES * ROWS);
+  for (let k = 0; k < FRAMES; k++) {
+    for (let c = 0; c < ROWS; c++) light[k * ROWS + c] = lightOf(k) + random.normal(0, noise);
+  }
+  return {
+    region: { name: 'screen', role: 'screen', x: 0, y: 0, width: 8, height: ROWS },
+    frames: FRAMES,
+    cells: ROWS,
+    light,
+    noise: new Float32Array(ROWS).fill(Math.max(noise, 1e-4)),
+    openS: Float64Array.from({ length: FRAMES }, (_, k) => k * PERIOD_S),
+    down: Float32Array.from({ length: ROWS }, (_, c) => (c + 0.5) / ROWS),
+    openOffsetS: new Float32Array(ROWS),
+    periodS: PERIOD_S,
+    missingBefore: new Uint16Array(FRAMES),
+    clippedCells: 0,
+    saturated: false,
+  };
+}
+
+const flashOf = (frame: number) => FLASHES.findIndex(([from, to]) => frame >= from && frame <= to);
+
+describe('the beat of a light', () => {
+  // A coder that spends nothing on a still picture: each flash has a level of its own, and no frame differs from the next.
+  it('is not found in flashes that are steady, each at a level of its own', () => {
+    const levels = [0.5742, 0.5719, 0.5702];
+    // Once in each flash the coder comes a little nearer.
+    const nearer = (k: number) => ([209, 309, 513][flashOf(k)]! <= k ? 0.0004 : 0);
+    const steady = traceOf((k) => (flashOf(k) >= 0 ? levels[flashOf(k)]! + nearer(k) : 0.036), 0);
+    expect(findBeat(steady, [60])).toBeNull();
+  });
+
+  it('is not found in steady light with noise', () => {
+    expect(
+      findBeat(
+        traceOf((k) => (flashOf(k) >= 0 ? 0.57 : 0.036), 0.004),
+        [60],
+      ),
+    ).toBeNull();
+  });
+
+  it('is found in flashes of the same length whose light comes in pulses', () => {
+    // A backlight at 59.94 Hz that is lit for a quarter of each refresh, and a shutter that is open throughout.
+    const periodT = 1 / (59.94 * PERIOD_S);
+    const litBy = (t: number) => {
+      const whole = Math.floor(t / periodT);
+      return whole * 0.25 * periodT + Math.min(0.25 * periodT, t - whole * periodT);
+    };
+    const pulsed = traceOf((k) => (flashOf(k) >= 0 ? 0.8 * (litBy(k + 1) - litBy(k)) : 0), 0.002);
+    const beat = findBeat(pulsed, [59.94]);
+    expect(beat?.perFrame).toBeCloseTo(1 / periodT, 2);
+    expect(beat?.depth).toBeGreaterThan(0.8);
+  });
+});
