@@ -92,7 +92,7 @@ export async function* runFluentToPieces(
 async function run(
   describe: (command: FfmpegCommand) => FfmpegCommand,
   signal: AbortSignal | undefined,
-  start: (command: FfmpegCommand, fail: (cause: unknown) => void) => unknown,
+  start: (command: FfmpegCommand) => void,
   reading?: Reading,
 ): Promise<void> {
   signal?.throwIfAborted();
@@ -123,7 +123,6 @@ async function run(
   signal?.addEventListener('abort', onAbort, { once: true });
   try {
     await new Promise<void>((resolve, reject) => {
-      let output: unknown;
       command.once('start', () => {
         child = inner.ffmpegProc;
         if (child === undefined) return;
@@ -132,7 +131,7 @@ async function run(
         if (reading !== undefined) watch(child, command, fail, reading);
         if (failure !== null) child.kill('SIGKILL');
       });
-      command.once('end', () => Promise.resolve(output).then(() => resolve(), reject));
+      command.once('end', () => resolve());
       command.once('error', (error: Error, _out: string | null, messages: string | null) => {
         // `error` may come before the process is gone; nobody may be left behind.
         child?.kill('SIGKILL');
@@ -146,7 +145,7 @@ async function run(
         if (child === undefined || child.exitCode !== null || child.signalCode !== null) reject(cause);
         else child.once('close', () => reject(cause));
       });
-      output = start(command, fail);
+      start(command);
     });
   } catch (cause) {
     if (failure !== null) throw (failure as { readonly cause: unknown }).cause;

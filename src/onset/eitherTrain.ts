@@ -1,8 +1,5 @@
 /** Two explanations of the same light, one answer: where a beam and a flash fit alike, an onset lies between what both say. */
-import type { Onset, OnsetSet } from './onset.js';
-
-/** A press whose answer lies among pulses that no frame caught. */
-export const UNSEEN = 'pulse-not-seen';
+import { type Onset, type OnsetSet, UNSEEN } from './onset.js';
 
 /** Onsets by two explanations of the same light, halfway between them. */
 export function eitherOf(one: OnsetSet, other: OnsetSet, refreshS: number): OnsetSet {

@@ -4,6 +4,7 @@
  */
 import { nelderMead } from '../numeric/minimise.js';
 import type { PulseForm } from './pulseForm.js';
+import { BEND_SD, distinctPhases, FINEST_RESIDUAL, PHASES_BELIEVED, unexplained } from './stillLight.js';
 import { drawForms, summed } from './trainDraws.js';
 
 /** Times in capture periods from the first frame's timestamp. */
@@ -52,17 +53,10 @@ const CLEARLY_LESS = 0.5;
 const SAME_RHYTHM = 0.004;
 // Frames share their model error, so that not each of them counts: halved log likelihood per relative rise of the cost.
 const BELIEVED = 4;
-// Frames at like phase and bands side by side repeat each other: so much of the number of phases and bands is believed.
-const PHASES_BELIEVED = 0.3;
-const PHASE_BINS = 32;
-// Light that fits better than this fits by chance: tone curve and sampling leave more (simulated clips).
-const FINEST_RESIDUAL = 3e-4;
 // Rhythms of up to so many times the best one's cost may be the true one.
 const ALIKE = 2;
 // Response of the cells and tone curve shift the exposure by this even where its fit is sharp (simulated clips).
 const EXPOSURE_FLOOR = 0.03;
-// A phone's tone curve bends light that is taken for linear by up to about twice this (simulated phone; judgement).
-const BEND_SD = 0.2;
 
 /** Light let through in `t` periods of time from the gate's first opening. */
 function passed(t: number, { periodT, duty }: Pick<Gate, 'periodT' | 'duty'>): number {
@@ -177,40 +171,10 @@ function costOf(
   exposure: number,
   bend = 0,
 ): number {
-  const most = Math.max(1e-3, Math.min(exposure, longestOpening(gate, exposure)));
-  let left = 0;
-  let whole = 0;
-  for (const { openT, values } of data) {
-    let gg = 0;
-    let gy = 0;
-    let yy = 0;
-    for (let i = 0; i < values.length; i++) {
-      let g = gateLight(gate, openT[i]!, exposure);
-      g *= 1 + bend * (1 - g / most);
-      gg += g * g;
-      gy += g * values[i]!;
-      yy += values[i]! * values[i]!;
-    }
-    left += yy - (gg > 0 ? (gy * gy) / gg : 0);
-    whole += yy;
-  }
-  return whole > 0 ? left / whole : 1;
-}
-
-/** Time for which the gate is open in an exposure that begins with it. */
-function longestOpening(gate: Pick<Gate, 'periodT' | 'duty'>, exposure: number): number {
-  return passed(exposure, gate);
-}
-
-/** How many phases of the rhythm the frames meet, over all bands. */
-function phasesSeen(data: readonly StillBand[], periodT: number): number {
-  let sum = 0;
-  for (const { openT } of data) {
-    const seen = new Set<number>();
-    for (const t of openT) seen.add(Math.floor((t / periodT - Math.floor(t / periodT)) * PHASE_BINS + 1e-6));
-    sum += seen.size;
-  }
-  return sum;
+  // An exposure that begins with the gate catches the most.
+  const most = Math.max(1e-3, Math.min(exposure, passed(exposure, gate)));
+  const caught = (openT: number) => gateLight(gate, openT, exposure);
+  return unexplained(data, bend, ({ openT, values }) => ({ openT, values, caught, most }));
 }
 
 function sharpen(
@@ -228,7 +192,7 @@ function sharpen(
     const exposure = Math.max(0.02, Math.min(1, p[3]!));
     return { startT: p[0]! - n * periodT, periodT, duty, exposure, bend: p[4]! };
   };
-  const count = PHASES_BELIEVED * phasesSeen(data, start.periodT);
+  const count = PHASES_BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, start.periodT), 0);
   const outside = (p: readonly number[]) =>
     Math.max(0, 0.01 - p[2]!, p[2]! - 0.99) +
     Math.max(0, 0.02 - p[3]!, p[3]! - 1) +

@@ -213,6 +213,7 @@ export function firstPulse(
   shareOf: (band: number, j: number) => number = (_band, j) => atOnce(j),
 ): FirstPulse {
   const logs: number[] = [];
+  const misfit = misfitOf(train, states.length);
   for (let n = pulses[0]; n <= pulses[1]; n++) {
     // The whole light may be a little brighter or darker than usual, with a normal prior around 1.
     const pull = 1 / BRIGHTNESS_SD ** 2;
@@ -220,7 +221,6 @@ export function firstPulse(
     for (const [b, { band, dim, bright, variance, startT, come }] of states.entries()) {
       const [before, after] = rising ? [dim, bright] : [bright, dim];
       const share = (j: number) => shareOf(b, j);
-      const misfit = misfitOf(train, states.length);
       const step = bright - dim;
       for (let k = frames[0]; k < frames[1]; k++) {
         const since = band.openS[k]! / periodS - startT;

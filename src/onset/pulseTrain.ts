@@ -6,6 +6,7 @@ import { nelderMead } from '../numeric/minimise.js';
 import { strongestBeats } from './beatRates.js';
 import type { PulsedBands } from './pulsedBands.js';
 import { bandStart, type PulseForm } from './pulseForm.js';
+import { BEND_SD, distinctPhases, FINEST_RESIDUAL, PHASES_BELIEVED } from './stillLight.js';
 import { type BandData, type BentForm, trainCost } from './trainCost.js';
 import { type DrawnForm, drawForms, LONGEST_FLASH, orSwapped, summed } from './trainDraws.js';
 
@@ -50,16 +51,8 @@ const SHORTEST_DECAY = 0.01;
 // Flashes last about this part of a refresh, give or take this much in natural logarithms (common practice, no source).
 const USUAL_FLASH = 0.1;
 const FLASH_SPREAD = 0.8;
-// A phone's tone curve bends light that is taken for linear by up to about twice this (simulated phone; judgement).
-const BEND_SD = 0.2;
 // A tube stands upside down in front of a camera only where the light says so beyond doubt.
 const UPWARDS_COST = 2;
-// Frames that meet the pulses at the same phase repeat each other, errors of the model included, and bands side by side
-// do in part: so much of the number of phases and bands is believed.
-const BELIEVED = 0.3;
-const PHASE_BINS = 32;
-// Light that fits better than this fits by chance: tone curve and sampling leave more (simulated clips).
-const FINEST_RESIDUAL = 3e-4;
 // Pulses locked to the frames show their form only once, over the rows, where uneven brightness of the picture counts in.
 const LOCKED_RESIDUAL = 5e-3;
 const LOCKED_PHASES = 12;
@@ -113,7 +106,7 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
       (isFlash ? Math.max(0, 3 * p[3]! - LONGEST_FLASH * p[1]!) : 0) +
       Math.max(0, 0.02 - p[4]!, p[4]! - 1) +
       Math.max(0, Math.abs(p[5]!) - 3 * BEND_SD);
-    const count = BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, periodT), 0);
+    const count = PHASES_BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, periodT), 0);
     const flashShare = (p: readonly number[]) =>
       (3 * Math.max(SHORTEST_DECAY, p[3]!)) / (USUAL_FLASH * p[1]!);
     const pull = (p: readonly number[]) =>
@@ -187,13 +180,6 @@ function bandData(regions: readonly PulsedBands[], periodS: number, mostFrames: 
       heightPx: region.heightPx * band.extent,
     }));
   });
-}
-
-/** How many phases of the pulses the frames meet. */
-function distinctPhases(openT: Float64Array, periodT: number): number {
-  const seen = new Set<number>();
-  for (const t of openT) seen.add(Math.floor((t / periodT - Math.floor(t / periodT)) * PHASE_BINS + 1e-6));
-  return seen.size;
 }
 
 /** At most `most` of the frames, in short runs spread over all of them: every so many frames would meet a beat alike. */

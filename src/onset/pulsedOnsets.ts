@@ -5,9 +5,9 @@
 import type { Trace } from '../trace/trace.js';
 import { firstWith, flashesPassing, sharesOf } from './countFlashes.js';
 import { type LineWeight, weightedLevelTime } from './edgeShape.js';
-import { eitherOf, UNSEEN } from './eitherTrain.js';
+import { eitherOf } from './eitherTrain.js';
 import { gapFlags } from './gapFlags.js';
-import type { Onset, OnsetSet } from './onset.js';
+import { type Onset, type OnsetSet, UNSEEN } from './onset.js';
 import { pulseBandSet } from './pulseCells.js';
 import { pulseCrossings } from './pulseCrossings.js';
 import { changeAt, firstOf, type PulsedChange } from './pulsedChange.js';

@@ -1,6 +1,7 @@
 /** How much of the light of still pictures a lattice of pulses leaves unexplained. */
 import type { PulseForm } from './pulseForm.js';
 import { pulseTable } from './pulseForm.js';
+import { unexplained } from './stillLight.js';
 
 /** Light of one band of rows in still pictures. Times in capture periods. */
 export interface BandData {
@@ -32,30 +33,19 @@ export function trainCost(data: readonly BandData[]): (form: BentForm, periodT: 
     return table;
   };
   return ({ phaseT, slopeT, decayT, exposure, bend }, periodT) => {
-    let left = 0;
-    let whole = 0;
-    for (const { openT, values, startAt, heightPx } of data) {
+    return unexplained(data, bend, ({ openT, values, startAt, heightPx }) => {
       const offset = phaseT + startAt(slopeT);
       const sweepT = Math.abs(slopeT) * heightPx;
       const come = tableOf(sweepT, decayT);
-      const most = mostCaught(come, sweepT, decayT, exposure);
-      let gg = 0;
-      let gy = 0;
-      let yy = 0;
-      for (let i = 0; i < values.length; i++) {
-        const since = openT[i]! - offset;
+      const caught = (open: number): number => {
+        const since = open - offset;
         const latest = since - Math.floor((since + exposure) / periodT) * periodT;
         let g = 0;
         for (let d = 0; d < 3; d++) g += come(latest + d * periodT + exposure) - come(latest + d * periodT);
-        g *= 1 + bend * (1 - g / most);
-        gg += g * g;
-        gy += g * values[i]!;
-        yy += values[i]! * values[i]!;
-      }
-      left += yy - (gg > 0 ? (gy * gy) / gg : 0);
-      whole += yy;
-    }
-    return whole > 0 ? left / whole : 1;
+        return g;
+      };
+      return { openT, values, caught, most: mostCaught(come, sweepT, decayT, exposure) };
+    });
   };
 }
 

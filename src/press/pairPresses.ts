@@ -1,5 +1,5 @@
 /** What belongs together: each press takes the first matching change after it, each change serves one press. */
-import type { Onset, OnsetSet } from '../onset/onset.js';
+import { type Onset, type OnsetSet, UNSEEN } from '../onset/onset.js';
 import { flagDoubts } from './doubts.js';
 
 /** A person's decision on a press. Of several on one press the last one holds. */
@@ -52,8 +52,6 @@ export interface Pairing {
 /** Flag of an LED edge that is not like the others; set by the onset search. */
 const ODD_EDGE = 'odd-led-edge';
 const DECISION_REACH_S = 0.05;
-// A change whose light was not caught: it happened, but when is not known to a camera frame.
-const UNSEEN = 'pulse-not-seen';
 
 /** Pairs the LED's presses with each screen region's changes. */
 export function pairPresses(led: OnsetSet, screens: readonly OnsetSet[], options: PairingOptions): Pairing {
