@@ -42,6 +42,10 @@ export interface Patch {
 // A block is active where its strongest change stands this far out of its noise, and by this many codes.
 const ACTIVE_OVER_NOISE = 7;
 const ACTIVE_CODES = 4;
+/** No picture is quieter than this, codes. */
+const QUIETEST_CODES = 0.15;
+/** Columns that are turned into series at a time: a cache line of them. */
+const TILE = 16;
 const TOGETHER = 0.55;
 /** Blocks that change at least this share of what the strongest does are the core of a patch. */
 export const CORE_SHARE = 0.5;
@@ -112,12 +116,15 @@ export function blockContrasts(overview: Overview, lost?: Uint8Array): BlockCont
   if (frames < 4 * m) return found;
   const stride = columns * rows;
   const sums = new Int32Array(columns);
-  const largest = new Float32Array(columns);
-  const line = new Float32Array(frames * columns);
+  const largest = new Int32Array(columns);
+  // Sums over the window, not yet divided by its length: whole numbers are worked through faster.
+  const line = new Int32Array(frames * columns);
   const blind = new Uint8Array(frames);
   lost?.forEach((isLost, k) => {
     if (isLost) blind.fill(1, Math.max(0, k - m), k + m + 1);
   });
+  const tile = new Int32Array(TILE * frames);
+  const shelf = new Shelf(frames);
   for (let row = 0; row < rows; row++) {
     const at = row * columns;
     sums.fill(0);
@@ -128,11 +135,15 @@ export function blockContrasts(overview: Overview, lost?: Uint8Array): BlockCont
       for (let x = 0; x < columns; x++) sums[x]! += luma[after + x]! - luma[before + x]!;
     }
     for (let k = m; k + m <= frames; k++) {
-      for (let x = 0; x < columns; x++) {
-        const value = blind[k] ? 0 : sums[x]! / m;
-        line[k * columns + x] = value;
-        const size = Math.abs(value);
-        if (size > largest[x]!) largest[x] = size;
+      const to = k * columns;
+      if (blind[k]) line.fill(0, to, to + columns);
+      else {
+        for (let x = 0; x < columns; x++) {
+          const value = sums[x]!;
+          line[to + x] = value;
+          const size = value < 0 ? -value : value;
+          if (size > largest[x]!) largest[x] = size;
+        }
       }
       if (k + m === frames) break;
       const after = (k + m) * stride + at;
@@ -142,32 +153,59 @@ export function blockContrasts(overview: Overview, lost?: Uint8Array): BlockCont
         sums[x]! += luma[after + x]! - 2 * luma[here + x]! + luma[before + x]!;
       }
     }
-    for (let x = 0; x < columns; x++) {
-      if (largest[x]! < ACTIVE_CODES) continue;
-      const own = new Float32Array(frames);
-      let total = 0;
-      for (let k = m; k + m <= frames; k++) {
-        own[k] = line[k * columns + x]!;
-        total += Math.abs(own[k]!);
+    for (let x0 = 0; x0 < columns; x0 += TILE) {
+      const width = Math.min(TILE, columns - x0);
+      for (let k = m, from = m * columns + x0; k + m <= frames; k++, from += columns) {
+        for (let x = 0; x < width; x++) tile[x * frames + k] = line[from + x]!;
       }
-      if (largest[x]! > ACTIVE_OVER_NOISE * quietLevel(own, total / frames)) found.set(at + x, own);
+      for (let x = 0; x < width; x++) {
+        const most = largest[x0 + x]!;
+        const own = tile.subarray(x * frames, (x + 1) * frames);
+        if (most < ACTIVE_CODES * m || most <= ACTIVE_OVER_NOISE * quietLevel(own, m)) continue;
+        const kept = shelf.next();
+        for (let k = 0; k < frames; k++) kept[k] = own[k]! / m;
+        found.set(at + x0 + x, kept);
+      }
     }
   }
   return found;
 }
 
-/** Typical size of the contrast while nothing happens: mean of the values below the overall mean. */
-function quietLevel(contrast: Float32Array, mean: number): number {
+/** Typical size of the contrast while nothing happens: twice the mean of the values below the overall mean; times the window. */
+function quietLevel(sums: Int32Array, window: number): number {
+  let total = 0;
+  for (let k = 0; k < sums.length; k++) total += Math.abs(sums[k]!);
+  const mean = total / sums.length;
   let sum = 0;
   let n = 0;
-  for (const v of contrast) {
-    const size = Math.abs(v);
+  for (let k = 0; k < sums.length; k++) {
+    const size = Math.abs(sums[k]!);
     if (size <= mean) {
       sum += size;
       n++;
     }
   }
-  return Math.max(0.15, n > 0 ? (2 * sum) / n : mean);
+  return Math.max(QUIETEST_CODES * window, n > 0 ? (2 * sum) / n : mean);
+}
+
+/** Series of the same length, many in one piece of memory: thousands of small pieces cost more than what is in them. */
+class Shelf {
+  readonly #length: number;
+  #piece = new Float32Array(0);
+  #used = 0;
+
+  constructor(length: number) {
+    this.#length = length;
+  }
+
+  next(): Float32Array {
+    if (this.#used === this.#piece.length) {
+      this.#piece = new Float32Array(TILE * this.#length);
+      this.#used = 0;
+    }
+    this.#used += this.#length;
+    return this.#piece.subarray(this.#used - this.#length, this.#used);
+  }
 }
 
 /** Inner product of two equally long arrays. */
@@ -206,10 +244,15 @@ export function describeCore(
     box.x1 = Math.max(box.x1, x + 1);
     box.y1 = Math.max(box.y1, y + 1);
     const own = series.get(b)!;
-    for (let k = 0; k < frames; k++) {
-      contrast[k]! += own[k]! * own[k]!;
-      mean[k]! += luma[k * columns * rows + b]! / core.length;
-    }
+    for (let k = 0; k < frames; k++) contrast[k]! += own[k]! * own[k]!;
+  }
+  // Frame after frame, as they lie in memory.
+  const size = core.length;
+  const places = Uint32Array.from(core);
+  for (let k = 0, at = 0; k < frames; k++, at += columns * rows) {
+    let sum = 0;
+    for (let i = 0; i < size; i++) sum = Math.fround(sum + luma[at + places[i]!]! / size);
+    mean[k] = sum;
   }
   for (let k = 0; k < frames; k++) contrast[k] = Math.sqrt(contrast[k]! / core.length);
   const events = peaks(contrast, m).map((frame) => ({
@@ -223,8 +266,10 @@ export function describeCore(
 
 /** The blocks of a patch whose strongest changes are at least half of the patch's strongest. */
 function coreOf(group: readonly number[], series: BlockContrasts): number[] {
+  const sizes = new Float32Array(series.get(group[0]!)!.length);
   const strengths = group.map((b) => {
-    const sizes = series.get(b)!.map(Math.abs);
+    const own = series.get(b)!;
+    for (let k = 0; k < sizes.length; k++) sizes[k] = Math.abs(own[k]!);
     return smallest(sizes, Math.floor(0.99 * (sizes.length - 1)));
   });
   const most = strengths.reduce((a, b) => Math.max(a, b), 0);

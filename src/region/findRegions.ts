@@ -1,5 +1,5 @@
 /** Where to look, from the clip's own activity: the patch that leads is the LED, the patch that follows is the screen. */
-import type { ClipFacts, FrameSource } from '../clip/frameSource.js';
+import type { ClipFacts, FrameSource, LumaPlane } from '../clip/frameSource.js';
 import { codeLimits } from '../units.js';
 import { type BlockBox, blockContrasts, findPatches, type Overview } from './activity.js';
 import { ledRegion, screenRegions } from './blockRegions.js';
@@ -69,8 +69,7 @@ export async function findRegions(source: FrameSource, options: FindOptions): Pr
         bigger.set(luma);
         luma = bigger;
       }
-      for (let b = 0; b < plane.length; b++)
-        luma[index * plane.length + b] = Math.max(0, (plane[b]! >> shift) - black);
+      fromBlack(plane, shift, black, luma.subarray(index * plane.length, needed));
       const frames = index + 1;
       shape = { columns, rows, frames };
       if (frames === firstFrames) {
@@ -88,6 +87,11 @@ export async function findRegions(source: FrameSource, options: FindOptions): Pr
   );
   if (looked && (suffices(looked) || times.ptsTicks.length <= firstFrames)) return looked;
   return chooseRegions(overview(), source.facts);
+}
+
+/** Codes of 8 bit above black. */
+function fromBlack(plane: LumaPlane, shift: number, black: number, out: Uint8Array): void {
+  for (let b = 0; b < out.length; b++) out[b] = Math.max(0, (plane[b]! >> shift) - black);
 }
 
 function suffices(found: FoundRegions): boolean {

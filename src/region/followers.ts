@@ -63,8 +63,9 @@ export function findFollowers(overview: Overview, pressFrames: readonly (readonl
     (b, sizes) => {
       // Most of a picture never changes at all.
       if (largest(sizes, 0, steps) < LEAST_CODES) return;
-      runningLargest(sizes, ahead, WINDOW_STEPS);
       runningLargest(sizes, quiet, QUIET_STEPS);
+      // The largest of the longer window from two shorter ones that overlap.
+      largerOfTwo(quiet, ahead, WINDOW_STEPS - QUIET_STEPS);
       presses.forEach((list, i) => {
         scoreBlock(sizes, ahead, quiet, list, scores[i]!, b);
       });
@@ -107,14 +108,19 @@ const median = (values: number[]): number => {
 
 /** The largest of `width` values from each step on. */
 function runningLargest(sizes: Float32Array, out: Float32Array, width: number): void {
-  // The largest of 16 from two of 8, and of 24 from two of 16 that overlap.
   out.set(sizes);
-  let reach = 1;
-  const widen = (by: number): void => {
-    for (let s = 0; s + by < out.length; s++) if (out[s + by]! > out[s]!) out[s] = out[s + by]!;
+  for (let reach = 1; reach < width; ) {
+    const by = Math.min(reach, width - reach);
+    largerOfTwo(out, out, by);
     reach += by;
-  };
-  while (reach < width) widen(Math.min(reach, width - reach));
+  }
+}
+
+/** At each step the larger of the value there and the one `by` steps later; `out` may be `values` itself. */
+function largerOfTwo(values: Float32Array, out: Float32Array, by: number): void {
+  const last = values.length - by;
+  for (let s = 0; s < last; s++) out[s] = Math.max(values[s]!, values[s + by]!);
+  if (out !== values) out.set(values.subarray(last), last);
 }
 
 const sorted = new Float32Array(256);

@@ -30,6 +30,7 @@ export function forEachBlock(
 ): void {
   const stride = columns * rows;
   const means = new Float32Array(steps * columns);
+  const own = new Float32Array(steps);
   const sums = new Uint32Array(columns);
   const sizes = new Float32Array(steps);
   for (let first = 0; first < stride; first += columns) {
@@ -44,21 +45,24 @@ export function forEachBlock(
       for (let x = 0; x < columns; x++) means[s * columns + x] = sums[x]! / stepFrames;
     }
     for (const block of blocks) {
-      stepSizes(means, block - first, columns, sizes);
+      for (let s = 0, from = block - first; s < steps; s++, from += columns) own[s] = means[from]!;
+      stepSizes(own, sizes);
       visit(block, sizes);
     }
   }
 }
 
-/** Absolute change at each step, from the means of the steps of one column of `means`. */
-function stepSizes(means: Float32Array, column: number, columns: number, out: Float32Array): void {
+/** Absolute change at each step, from the means of one block's steps. */
+function stepSizes(means: Float32Array, out: Float32Array): void {
+  const [w0, w1, w2, w3] = WEIGHTS;
   const steps = out.length;
   out.fill(0);
   for (let s = 4; s + 4 <= steps; s++) {
-    let value = 0;
-    for (let j = 0; j < 4; j++) {
-      value += WEIGHTS[j]! * (means[(s + j) * columns + column]! - means[(s - 1 - j) * columns + column]!);
-    }
-    out[s] = Math.abs(value);
+    out[s] = Math.abs(
+      w0 * (means[s]! - means[s - 1]!) +
+        w1 * (means[s + 1]! - means[s - 2]!) +
+        w2 * (means[s + 2]! - means[s - 3]!) +
+        w3 * (means[s + 3]! - means[s - 4]!),
+    );
   }
 }
