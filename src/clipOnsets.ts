@@ -34,6 +34,16 @@ export interface ClipOnsets {
   readonly screens: readonly OnsetSet[];
 }
 
+/** What else is known. */
+export interface OnsetOptions {
+  /** A camera file. */
+  readonly camera?: CameraCalibration | undefined;
+  /** The readout that the clip itself has shown meanwhile. */
+  readonly readoutShown?: ReadoutUsed | undefined;
+  /** May know some steps already. */
+  readonly remember?: Remember | undefined;
+}
+
 // A button that is held for the same time at each press ties the LED's going out to its lighting: the edges then say less
 // about the exposure than as many free ones (simulated, tests/accuracy).
 const PAIRED_EDGES = 1.3;
@@ -69,7 +79,6 @@ export function clipClock(
 
 /**
  * Finds what changed in a clip's regions. Pure.
- * @param remember may know some steps already.
  * @throws AnalysisError `nothing-measurable` for a few frames, `rate-unknown` where the clip does not say how fast it was
  *   filmed; UsageError where the stated rate makes no sense with this clip.
  */
@@ -78,8 +87,7 @@ export function findClipOnsets(
   times: FrameTimes,
   facts: ClipFacts,
   recipe: Recipe,
-  camera?: CameraCalibration,
-  remember: Remember = everyStepAnew,
+  { camera, readoutShown, remember = everyStepAnew }: OnsetOptions = {},
 ): ClipOnsets {
   if (allSamples.frames < 8) {
     throw new AnalysisError(
@@ -90,7 +98,7 @@ export function findClipOnsets(
   const clock = clipClock(allSamples, times, facts, recipe.capture.rateHz, remember);
   if (!clock.known) throw rateUnknown(facts, clock.reason, { clock });
   const samples = clock.usedFrames ? onlyFrames(allSamples, clock.usedFrames, remember) : allSamples;
-  const readout = readoutOf(recipe, facts, clock.captureRateHz, camera);
+  const readout = readoutShown ?? readoutOf(recipe, facts, clock.captureRateHz, camera);
   const reference = recipe.regions.find((r) => r.role === 'reference');
   const lightOf = (name: string) => samples.regions.find((r) => r.region.name === name)!;
   const gain =

@@ -5,9 +5,10 @@ import { decideRate } from './clip/rateDecision.js';
 import { type ClipOnsets, findClipOnsets, rateUnknown } from './clipOnsets.js';
 import { UsageError } from './errors.js';
 import { assessFitness } from './latency/assessFitness.js';
+import { displayReadout, type SeenScan } from './latency/displayReadout.js';
 import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
 import { refreshPeriod } from './latency/refreshPeriod.js';
-import { fitScanout, type Scanout } from './latency/scanout.js';
+import { fitScanout, scanoutNotes } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
 import type { Onset, OnsetSet } from './onset/onset.js';
 import { flagChanceAnswers } from './press/chanceAnswers.js';
@@ -21,7 +22,7 @@ import {
 import { type Pairing, type PairingOptions, type Press, pairPresses } from './press/pairPresses.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
-import { composeRecord } from './record/composeRecord.js';
+import { composeRecord, type ReadoutUsed } from './record/composeRecord.js';
 import type { Evidence } from './record/evidence.js';
 import type { Recipe } from './record/recipe.js';
 import type { ClipRecord } from './record/record.js';
@@ -29,7 +30,7 @@ import { type CompletedRegions, completeRegions } from './region/completeRegions
 import { findRegions } from './region/findRegions.js';
 import { checkRegion, readoutPosition } from './region/geometry.js';
 import type { Region } from './region/region.js';
-import { everyStepAnew, type Remember } from './remember.js';
+import type { Remember } from './remember.js';
 import { sampleClip } from './samples/sampleClip.js';
 import type { ClipSamples } from './samples/samples.js';
 import { version } from './version.js';
@@ -65,6 +66,21 @@ export interface MeasureOptions {
   readonly remember?: Remember;
 }
 
+/** What is known of a clip beside its samples. */
+export interface SamplesKnown {
+  /** Sentences for the record. */
+  readonly notes?: readonly string[];
+  readonly camera?: CameraCalibration | undefined;
+  /** The regions were found, and should be looked at before they are believed. */
+  readonly regionsUnsure?: boolean;
+  readonly remember?: Remember | undefined;
+}
+
+/** The readout that a first calculation has shown. */
+interface KnownReadout {
+  readonly readoutShown?: ReadoutUsed | undefined;
+}
+
 // A phone's tone curve is only roughly the tagged one: standard shift of a partly lit edge, camera frames
 // (check-values 1.7; checked with steeper curves in tests/accuracy).
 const TONE_CURVE_T = 0.03;
@@ -93,22 +109,15 @@ export async function measureClip(
   }
   for (const region of full.regions) checkRegion(region, source.facts);
   checkNames(full.regions);
+  checkScan(full, source);
   const { samples, times } = await (options.sample ?? sampleClip)(source, full.regions, {
     ...(options.signal ? { signal: options.signal } : {}),
     onProgress: (framesDone) =>
       options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: source.facts.declaredFrames }),
   });
   const { camera, remember } = options;
-  const measurement = measureSamples(
-    samples,
-    times,
-    source.facts,
-    full,
-    notes,
-    camera,
-    regionsUnsure,
-    remember,
-  );
+  const known = { notes, camera, regionsUnsure, remember };
+  const measurement = measureSamples(samples, times, source.facts, full, known);
   const regions = full.regions.filter((r) => !recipe.regions.includes(r)).map((r) => r.name);
   if (regions.length === 0) return measurement;
   return {
@@ -119,6 +128,14 @@ export async function measureClip(
 
 function hasRole(recipe: Recipe, role: Region['role']): boolean {
   return recipe.regions.some((r) => r.role === role);
+}
+
+function checkScan({ display: { scan } }: Recipe, { facts }: FrameSource): void {
+  const { height } = uprightSize(facts);
+  if (scan === undefined || scan.bottomPx <= height) return;
+  throw new UsageError(
+    `the display's scan ends at row ${scan.bottomPx}, and the picture of ${facts.file} has ${height} rows: give the rows of the upright picture`,
+  );
 }
 
 function checkNames(regions: readonly Region[]): void {
@@ -163,21 +180,36 @@ function likelyRateHz({ facts }: FrameSource, recipe: Recipe): number {
 }
 
 /**
- * Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser.
- * @param regionsUnsure the regions were found without certainty: every press carries a flag.
- * @param remember may know some steps already.
+ * Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser. Where only the
+ * display can tell the camera's readout, all is worked out twice: the first time with a readout that is not known.
  */
 export function measureSamples(
   allSamples: ClipSamples,
   times: FrameTimes,
   facts: ClipFacts,
   recipe: Recipe,
-  notes: readonly string[] = [],
-  camera?: CameraCalibration,
-  regionsUnsure = false,
-  remember: Remember = everyStepAnew,
+  known: SamplesKnown = {},
 ): Measurement {
-  const onsets = findClipOnsets(allSamples, times, facts, recipe, camera, remember);
+  const { measurement, seenScan } = measureWith(allSamples, times, facts, recipe, known);
+  const { scan } = recipe.display;
+  if (scan === undefined || seenScan === null) return measurement;
+  const shown = displayReadout(scan, seenScan);
+  const notes = [...(known.notes ?? []), shown.note];
+  // Nothing told: the same again, with the sentence that says why.
+  const readoutShown: ReadoutUsed | undefined =
+    shown.fraction === null ? undefined : { fraction: shown.fraction, sd: shown.sd, source: 'display' };
+  return measureWith(allSamples, times, facts, recipe, { ...known, notes, readoutShown }).measurement;
+}
+
+/** Measures with what is known, and tells what the clip shows of the display's scan; null where the readout is known. */
+function measureWith(
+  allSamples: ClipSamples,
+  times: FrameTimes,
+  facts: ClipFacts,
+  recipe: Recipe,
+  { notes = [], camera, regionsUnsure = false, readoutShown, remember }: SamplesKnown & KnownReadout,
+): { readonly measurement: Measurement; readonly seenScan: SeenScan | null } {
+  const onsets = findClipOnsets(allSamples, times, facts, recipe, { camera, readoutShown, remember });
   const { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens } = onsets;
   const ledRegion = ledTrace.region;
   const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;
@@ -218,16 +250,20 @@ export function measureSamples(
     screens,
     pairing.presses.filter((p) => p.status === 'measured'),
   );
-  const scanout = fitScanout(
-    regionResults.map(({ screen, latencies }) => ({
-      name: screen.region.name,
-      middlePx: screen.region.y + screen.region.height / 2,
-      latenciesMs: latencies.map((l, i) =>
-        l !== null && pairing.presses[i]!.status === 'measured' ? l.latencyMs : null,
-      ),
-    })),
-    (readout.sd * clock.periodS * 1000) / uprightSize(facts).height,
-  );
+  const periodMs = clock.periodS * 1000;
+  const heights = regionResults.map(({ screen, latencies }) => ({
+    name: screen.region.name,
+    middlePx: screen.region.y + screen.region.height / 2,
+    latenciesMs: latencies.map((l, i) =>
+      l !== null && pairing.presses[i]!.status === 'measured' ? l.latencyMs : null,
+    ),
+  }));
+  const pictureHeightPx = uprightSize(facts).height;
+  const scanout = fitScanout(heights, (readout.sd * periodMs) / pictureHeightPx);
+  const seenScan = {
+    ...{ scanout: fitScanout(heights, 0), refreshMs: refresh.periodMs, periodMs, pictureHeightPx },
+    ...{ usedFraction: readout.fraction, orientation: facts.orientation },
+  };
   const summaries = regionResults.map(({ screen, counted }) => ({
     screen,
     summary: summariseLatencies(counted, refresh),
@@ -304,7 +340,8 @@ export function measureSamples(
       [ledTrace, ...screenTraces].map((t) => [t.region.name, t.openS[0]! - clock.capturedAtS[0]!]),
     ),
   });
-  return { recipe, record, evidence, timeRemarks: clock.remarks, onsets };
+  const measurement = { recipe, record, evidence, timeRemarks: clock.remarks, onsets };
+  return { measurement, seenScan: readout.source === 'unknown' ? seenScan : null };
 }
 
 /** Pairs within each stretch of frames without a pause, never across; what changed during a pause has no time. */
@@ -331,17 +368,4 @@ function pairInStretches(
     unprompted: parts.flatMap((p) => p.unprompted),
     unmatchedDecisions: options.decisions.filter((d) => lost.every((decisions) => decisions.includes(d))),
   };
-}
-
-/** What is unusual about the way the display draws. */
-function scanoutNotes(scanout: Scanout | null): string[] {
-  if (scanout === null || scanout.direction === 'down') return [];
-  if (scanout.direction === 'up') {
-    return [
-      `The display draws from the bottom up: its lowest region answers ${(-scanout.topToBottomMs).toFixed(1)} ms before its topmost one.`,
-    ];
-  }
-  return [
-    "All screen regions change at once: the display shows whole pictures, or its scan equals the camera's.",
-  ];
 }

@@ -158,6 +158,21 @@ export const DEPARTURES: readonly Departure[] = [
     reason: 'how strongly a block changes is one value out of thousands, found without sorting the others',
   },
   {
+    from: 'latency/displayReadout.ts',
+    to: 'numeric',
+    reason: 'how long a signal takes to draw is arithmetic of line counts, of no clip',
+  },
+  {
+    from: 'index.ts',
+    to: 'numeric',
+    reason: 'who writes a recipe needs the names of the video modes that it may hold',
+  },
+  {
+    from: 'record/parseRecipe.ts',
+    to: 'numeric',
+    reason: 'a recipe may name a mode of a video standard, and only those that there are',
+  },
+  {
     from: 'latency/expectedUncertainty.ts',
     to: 'numeric',
     reason:

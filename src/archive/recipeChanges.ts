@@ -14,8 +14,9 @@ export function recipeChanges(measuredBy: Recipe, file: Recipe): readonly string
   changes.push(...regionChanges(measuredBy.regions, file.regions));
   for (const part of ['capture', 'display', 'cue', 'response'] as const) {
     const before = measuredBy[part] as Readonly<Record<string, unknown>>;
-    for (const [key, value] of Object.entries(file[part])) {
-      if (!same(before[key], value)) changes.push(`${part}.${key}`);
+    const after = file[part] as Readonly<Record<string, unknown>>;
+    for (const key of new Set([...Object.keys(after), ...Object.keys(before)])) {
+      if (!same(before[key], after[key])) changes.push(`${part}.${key}`);
     }
   }
   if (!same(measuredBy.decisions, file.decisions)) changes.push('decisions');

@@ -1,8 +1,11 @@
 /** Options that several commands share, and how their text becomes values. */
 import { type Command, InvalidArgumentError } from 'commander';
+import { VIDEO_MODES, videoMode } from '../index.js';
 import type { BudgetStage } from '../record/comparison.js';
 import type { Recipe } from '../record/recipe.js';
 import type { Region } from '../region/region.js';
+
+type DisplayScan = NonNullable<Recipe['display']['scan']>;
 
 /** A number in a range, for commander; the message names the range and the unit. */
 export function numberOption(what: string, low: number, high: number): (text: string) => number {
@@ -121,6 +124,23 @@ export function windowOption(text: string): readonly [number, number] {
   return [from, to];
 }
 
+/** `top:bottom` in px, or `top:bottom:mode`. */
+export function scanOption(text: string): DisplayScan {
+  const match = /^(\d{1,5}):(\d{1,5})(?::(.+))?$/.exec(text);
+  const [topPx, bottomPx, mode] = [Number(match?.[1]), Number(match?.[2]), match?.[3]];
+  if (!(topPx < bottomPx)) {
+    throw new InvalidArgumentError(
+      `a scan is TOP:BOTTOM or TOP:BOTTOM:MODE in px of the upright picture (for example 80:640:1080p60), got "${text}".`,
+    );
+  }
+  if (mode === undefined) return { topPx, bottomPx };
+  if (videoMode(mode) === null) {
+    const names = VIDEO_MODES.map((m) => m.name).join(', ');
+    throw new InvalidArgumentError(`a signal is one of ${names}, got "${mode}".`);
+  }
+  return { topPx, bottomPx, mode };
+}
+
 /** Adds the options that `measure` and `inspect` share: what is known about a clip. */
 export function addClipOptions(command: Command): Command {
   return command
@@ -142,6 +162,11 @@ export function addClipOptions(command: Command): Command {
       '--readout <fraction>',
       'time from the first to the last sensor row over capture period',
       numberOption('--readout', 0, 1),
+    )
+    .option(
+      '--scan <top:bottom[:mode]>',
+      "upright px rows of the display's first and last line, and its signal (for example 80:640:1080p60): tells the readout",
+      scanOption,
     );
 }
 
@@ -154,6 +179,7 @@ export interface ClipOptions {
   readonly captureRate?: number;
   readonly exposure?: number;
   readonly readout?: number;
+  readonly scan?: DisplayScan;
   readonly level?: number;
   readonly window?: readonly [number, number];
   readonly edge?: 'press' | 'release';
@@ -180,7 +206,11 @@ export function overlayOptions(recipe: Recipe, options: ClipOptions): Recipe {
       exposureFraction: options.exposure ?? recipe.capture.exposureFraction,
       readoutFraction: options.readout ?? recipe.capture.readoutFraction,
     },
-    display: { refreshHz: options.refresh ?? recipe.display.refreshHz },
+    display: {
+      ...recipe.display,
+      refreshHz: options.refresh ?? recipe.display.refreshHz,
+      ...(options.scan ? { scan: options.scan } : {}),
+    },
     cue: { ...recipe.cue, edge: options.edge ?? recipe.cue.edge },
     response: {
       level: options.level ?? recipe.response.level,

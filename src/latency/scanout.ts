@@ -61,3 +61,16 @@ export function fitScanout(regions: readonly RegionLatencies[], readoutMsPerPx: 
     presses: slopes.length,
   };
 }
+
+/** Sentences on what is unusual about the way the display draws. */
+export function scanoutNotes(scanout: Scanout | null): string[] {
+  if (scanout === null || scanout.direction === 'down') return [];
+  if (scanout.direction === 'up') {
+    return [
+      `The display draws from the bottom up: its lowest region answers ${(-scanout.topToBottomMs).toFixed(1)} ms before its topmost one.`,
+    ];
+  }
+  return [
+    "All screen regions change at once: the display shows whole pictures, or its scan equals the camera's.",
+  ];
+}

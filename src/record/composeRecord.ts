@@ -25,7 +25,7 @@ export interface ExposureUsed {
 export interface ReadoutUsed {
   readonly fraction: number;
   readonly sd: number;
-  readonly source: 'stated' | 'calibrated' | 'unknown';
+  readonly source: 'stated' | 'calibrated' | 'display' | 'unknown';
 }
 
 /** Everything that a record is put together from. */

@@ -1,6 +1,7 @@
 /** Reads and completes recipes: strict about unknown keys, because a misspelt decision must not be lost in silence. */
 import * as z from 'zod';
 import { AnalysisError } from '../errors.js';
+import { VIDEO_MODES, videoMode } from '../numeric/videoTiming.js';
 import { RECIPE_MIGRATIONS, type StoredJson, toPresentVersion } from './migrate.js';
 import type { Recipe } from './recipe.js';
 import { schemaFault } from './schemaFault.js';
@@ -22,6 +23,20 @@ const regionSchema = z.strictObject({
   labels: labels.optional(),
 });
 
+const scanSchema = z
+  .strictObject({
+    topPx: pixel,
+    bottomPx: pixel,
+    mode: z
+      .string()
+      .refine(
+        (name) => videoMode(name) !== null,
+        `must be one of ${VIDEO_MODES.map((m) => m.name).join(', ')}`,
+      )
+      .optional(),
+  })
+  .refine((scan) => scan.topPx < scan.bottomPx, 'topPx must be less than bottomPx');
+
 /** The schema of a recipe file; keys left out mean "work it out". */
 export const recipeSchema = z.strictObject({
   format: z.literal('lagreel-recipe'),
@@ -42,7 +57,9 @@ export const recipeSchema = z.strictObject({
       readoutFraction: z.number().min(0).max(1).nullable().default(null),
     })
     .default({ rateHz: null, exposureFraction: null, readoutFraction: null }),
-  display: z.strictObject({ refreshHz: nullableRefresh.default(null) }).default({ refreshHz: null }),
+  display: z
+    .strictObject({ refreshHz: nullableRefresh.default(null), scan: scanSchema.optional() })
+    .default({ refreshHz: null }),
   cue: z
     .strictObject({
       edge: z.enum(['press', 'release']).default('press'),

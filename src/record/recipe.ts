@@ -23,7 +23,11 @@ export interface Recipe {
     readonly exposureFraction: number | null;
     readonly readoutFraction: number | null;
   };
-  readonly display: { readonly refreshHz: number | null };
+  readonly display: {
+    readonly refreshHz: number | null;
+    /** Where the display's first line begins and its last one ends (upright rows), and its signal; left out: not told. */
+    readonly scan?: { readonly topPx: number; readonly bottomPx: number; readonly mode?: string };
+  };
   readonly cue: {
     readonly edge: 'press' | 'release';
     /** How long after the contact the LED lights (or goes out), ms. */

@@ -32,6 +32,7 @@ describe('isSameRecipe', () => {
     ['a region label', { regions: [led, { ...top, labels: { chain: 'Cedar' } }] }],
     ['a rate', { capture: { ...base.capture, rateHz: 240 } }],
     ['a refresh', { display: { refreshHz: 60 } }],
+    ['a scan', { display: { ...base.display, scan: { topPx: 1, bottomPx: 90 } } }],
     ['the other edge', { cue: { ...base.cue, edge: 'release' } }],
     ['a level', { response: { ...base.response, level: 0.5 } }],
     ['a decision', { decisions: [{ pressAtS: 1, decision: 'exclude', reason: 'two buttons' }] }],

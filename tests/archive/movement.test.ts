@@ -114,6 +114,11 @@ describe('recipeChanges', () => {
   ])('names %s', (_, change, keys) => {
     expect(recipeChanges(recipe, { ...recipe, ...change })).toEqual(keys);
   });
+  it('names a scan that came or went', () => {
+    const scanned = { ...recipe, display: { ...recipe.display, scan: { topPx: 1, bottomPx: 90 } } };
+    expect(recipeChanges(recipe, scanned)).toEqual(['display.scan']);
+    expect(recipeChanges(scanned, recipe)).toEqual(['display.scan']);
+  });
   it('names regions that moved, came or went', () => {
     const [led, top] = recipe.regions;
     expect(recipeChanges(recipe, { ...recipe, regions: [led!, { ...top!, x: top!.x + 1 }] })).toEqual([

@@ -39,7 +39,7 @@ beforeAll(async () => {
 });
 
 const measure = (recipe: Recipe, file?: CameraCalibration) =>
-  measureSamples(filmed.samples, filmed.times, filmed.facts, recipe, [], file);
+  measureSamples(filmed.samples, filmed.times, filmed.facts, recipe, { camera: file });
 
 describe('measure with a camera file', () => {
   it('uses its readout as a share of this clip’s own period, and says so', () => {

@@ -7,6 +7,7 @@ import {
   overlayOptions,
   recipePathOf,
   regionOption,
+  scanOption,
   sizeOption,
   windowOption,
 } from '../../src/cli/options.js';
@@ -139,6 +140,21 @@ describe('overlayOptions', () => {
       cue: { ...recipe.cue, edge: 'release' },
       response: { level: 0.5, windowMs: [1, 2] },
     });
+  });
+
+  it('keeps the display’s scan, and lays another over it', () => {
+    const scan = scanOption('80:640:1080p60');
+    expect(scan).toEqual({ topPx: 80, bottomPx: 640, mode: '1080p60' });
+    const over = overlayOptions(recipe, { scan });
+    expect(over.display).toEqual({ refreshHz: 50, scan });
+    expect(overlayOptions(over, { refresh: 60 }).display).toEqual({ refreshHz: 60, scan });
+    expect(overlayOptions(over, { scan: scanOption('8:64') }).display.scan).toEqual({
+      topPx: 8,
+      bottomPx: 64,
+    });
+    for (const text of ['640:80', '80', '8:64:', '8:64:1080q', '-1:5']) {
+      expect(() => scanOption(text)).toThrow(/got "/);
+    }
   });
 
   it('replaces a region of the same name, and the one LED by another', () => {

@@ -14,7 +14,7 @@ const FULL = {
   labels: { chain: 'Birch', mode: '240p' },
   regions: [LED, { ...LED, name: 'top', role: 'screen', labels: { chain: 'Cedar' } }],
   capture: { rateHz: 240, exposureFraction: 0.9, readoutFraction: 0 },
-  display: { refreshHz: 59.94 },
+  display: { refreshHz: 59.94, scan: { topPx: 80, bottomPx: 640, mode: '1080p60' } },
   cue: { edge: 'release', delayMs: 1.5, delayUncertaintyMs: 0.2 },
   response: { level: 0.5, windowMs: [10, 300] },
   decisions: [{ pressAtS: 1.2345, decision: 'exclude', reason: 'two buttons' }],
@@ -70,6 +70,12 @@ describe('parseRecipe', () => {
 
   it.each([
     ['a number that is text', { display: { refreshHz: '60' } }, 'display.refreshHz'],
+    ['a scan that ends before it begins', { display: { scan: { topPx: 9, bottomPx: 8 } } }, 'display.scan'],
+    [
+      'a signal that is none',
+      { display: { scan: { topPx: 0, bottomPx: 8, mode: '1080q' } } },
+      'display.scan.mode',
+    ],
     ['a rate of zero', { capture: { rateHz: 0 } }, 'capture.rateHz'],
     ['an exposure above one', { capture: { exposureFraction: 1.1 } }, 'capture.exposureFraction'],
     ['half a pixel', { regions: [{ ...LED, x: 0.5 }] }, 'regions.0.x'],

@@ -84,7 +84,7 @@ export function SettingsForm({
         min={1}
         max={1000}
         open
-        onValue={(refreshHz) => onEdit({ ...recipe, display: { refreshHz } }, 'Refresh changed.')}
+        onValue={(refreshHz) => onEdit({ ...recipe, display: { ...display, refreshHz } }, 'Refresh changed.')}
       />
       <label>
         <span>The press is when the LED</span>
