@@ -1,5 +1,5 @@
 /** A region's signal along the direction of a kind of change, whole and in bands of rows: the bands are a vernier. */
-import { project, type Trace } from '../trace/trace.js';
+import { project, stretchOf, type Trace } from '../trace/trace.js';
 import type { LineWeight } from './edgeShape.js';
 import { type Kind, projector } from './kinds.js';
 import type { Band } from './windows.js';
@@ -33,24 +33,23 @@ export function bandsOf(
     // Scaled so that the kind's mean step reads 1 in every band.
     let step = 0;
     let offset = 0;
-    let members = 0;
+    const members: number[] = [];
     for (let c = 0; c < own.length; c++) {
       if (!inside(c)) continue;
       step += (own[c]! * kind.direction[c]!) / kind.members.length;
       offset += trace.openOffsetS[c]!;
-      members++;
+      members.push(c);
     }
     // A band that hardly takes part in the change would only add noise.
-    if (members === 0 || step < 0.25 / count) continue;
-    const shift = offset / members;
+    if (members.length === 0 || step < 0.25 / count) continue;
+    const shift = offset / members.length;
     parts.push({
       signal: project(
         trace,
         own.map((d) => d / step),
       ),
       openS: trace.openS.map((t) => t + shift),
-      from: b / count,
-      extent: 1 / count,
+      ...stretchOf(trace, members),
     });
   }
   return { whole, parts: parts.length >= 2 ? parts : [whole], lines };
@@ -58,12 +57,12 @@ export function bandsOf(
 
 /** Share of the projected step that each row of cells carries. */
 function lineWeights(trace: Trace, kind: Kind, direction: Float64Array): LineWeight[] {
-  const byRow = new Map<number, number>();
+  const byRow = new Map<number, { cell: number; weight: number }>();
   for (let c = 0; c < direction.length; c++) {
     const step = (direction[c]! * kind.direction[c]!) / kind.members.length;
-    byRow.set(trace.down[c]!, (byRow.get(trace.down[c]!) ?? 0) + step);
+    const weight = (byRow.get(trace.down[c]!)?.weight ?? 0) + step;
+    byRow.set(trace.down[c]!, { cell: c, weight });
   }
   const rows = [...byRow].sort((a, b) => a[0] - b[0]);
-  const extent = 1 / rows.length;
-  return rows.map(([, weight], i) => ({ from: i * extent, extent, weight }));
+  return rows.map(([, { cell, weight }]) => ({ ...stretchOf(trace, [cell]), weight }));
 }

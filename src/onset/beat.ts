@@ -4,8 +4,9 @@
  * phase: like phases are compared, never frames as they come (method 3).
  */
 import { powerSpectrum } from '../numeric/spectrum.js';
-import type { Trace } from '../trace/trace.js';
-import { beatCurve, binsFor, type SteadyFrames } from './beatCurve.js';
+import { stretchOf, type Trace } from '../trace/trace.js';
+import { beatCurve, binsFor } from './beatCurve.js';
+import { steadyFrames } from './steadyFrames.js';
 
 /** How a region's light rises and falls with the pulses behind it. */
 export interface Beat {
@@ -48,13 +49,14 @@ const LEAST_DEPTH = 0.02;
 // A shallow beat must be beyond doubt: what moves on the screen by itself can look like one.
 const SHALLOW = 0.15;
 const LEAST_EXPLAINED_SHALLOW = 0.8;
-// Slower than this is drift, which the plateaus beside each change take out.
+// Slower than this is drift, which the plateaus beside each change take out; but pulses that put the light out for many
+// frames at a time are no drift.
 const SLOWEST_BEAT = 0.03;
+const SLOWEST_DEEP_BEAT = 0.008;
+const DEEP_SLOW = 0.5;
+const LEAST_EXPLAINED_SLOW = 0.9;
 const MOST_PEAKS = 14;
 const LEAST_FRAMES = 20;
-// Pulses that are all seen leave more than this share of the frames around them still (flashes of 3 refreshes and more).
-const LEAST_STEADY = 0.25;
-const WIDER = [2, 3] as const;
 
 /**
  * Looks for a beat in a region.
@@ -88,6 +90,8 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const depth = Math.max(...curves.map((c) => c.depth));
   if (depth < LEAST_DEPTH || spreadSeen(light, bright) < LEAST_DEPTH) return null;
   if (depth < SHALLOW && best.explained < LEAST_EXPLAINED_SHALLOW) return null;
+  const isSlow = best.perFrame < SLOWEST_BEAT;
+  if (isSlow && (depth < DEEP_SLOW || best.explained < LEAST_EXPLAINED_SLOW)) return null;
   return {
     ...best,
     depth,
@@ -99,8 +103,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
     bands: light.map((values, b) => ({
       signal: values.map((v) => v - curves[b]!.steady),
       openS: bandOpenS(trace, bandOfCell, b),
-      from: b / light.length,
-      extent: 1 / light.length,
+      ...stretchOf(trace, cellsOf(bandOfCell, b)),
     })),
     stillFrames: bright,
   };
@@ -137,60 +140,14 @@ function spreadSeen(light: readonly Float64Array[], bright: readonly number[]): 
   return spreads.sort((a, b) => a - b)[spreads.length >> 1]!;
 }
 
+function cellsOf(bandOfCell: Uint8Array, band: number): number[] {
+  return [...bandOfCell.keys()].filter((c) => bandOfCell[c] === band);
+}
+
 function bandOpenS(trace: Trace, bandOfCell: Uint8Array, band: number): Float64Array {
-  const offsets = [...trace.openOffsetS].filter((_, c) => bandOfCell[c] === band);
+  const offsets = cellsOf(bandOfCell, band).map((c) => trace.openOffsetS[c]!);
   const shift = offsets.reduce((a, b) => a + b, 0) / Math.max(1, offsets.length);
   return trace.openS.map((t) => t + shift);
-}
-
-/**
- * Frames in which the picture is bright, or dim, and still.
- * @param refreshT camera frames of a refresh: within twice most of it a whole pulse comes, if all are seen.
- */
-function steadyFrames(light: readonly Float64Array[], refreshT: number): SteadyFrames {
-  const frames = light[0]!.length;
-  const total = new Float64Array(frames);
-  for (const values of light) for (let k = 0; k < frames; k++) total[k]! += values[k]!;
-  const most = Math.max(1, Math.ceil(0.8 * refreshT));
-  const first = steadyWithin(total, most, most);
-  if (first.bright.length >= LEAST_STEADY * first.lit) return first;
-  // A bright picture that is hardly ever still: some of its pulses fall behind the closed shutter each time.
-  const wider = WIDER.map((times) => steadyWithin(total, Math.ceil(0.8 * times * refreshT), most));
-  return wider.reduce((a, b) => (b.bright.length > a.bright.length ? b : a), first);
-}
-
-/**
- * @param reach camera frames within which, to either side, a pulse of a bright picture is seen.
- * @param guard frames between the outermost pulses that were seen and a picture that is surely still.
- */
-function steadyWithin(
-  total: Float64Array,
-  reach: number,
-  guard: number,
-): SteadyFrames & { readonly lit: number } {
-  const crest = runningMax(total, reach);
-  const limit = 0.45 * Float64Array.from(crest).sort()[Math.floor(0.97 * (total.length - 1))]!;
-  const above = Float64Array.from(crest, (v) => (v > limit ? 1 : 0));
-  const anyAbove = runningMax(above, reach + guard);
-  const anyBelow = runningMax(
-    above.map((v) => 1 - v),
-    reach + guard,
-  );
-  const all = Array.from(total.keys());
-  return {
-    bright: all.filter((k) => anyBelow[k] === 0),
-    dim: all.filter((k) => anyAbove[k] === 0),
-    lit: above.reduce((a, b) => a + b, 0),
-  };
-}
-
-function runningMax(values: Float64Array, reach: number): Float64Array {
-  return values.map((_, k) => {
-    let max = Number.NEGATIVE_INFINITY;
-    const to = Math.min(values.length - 1, k + reach);
-    for (let i = Math.max(0, k - reach); i <= to; i++) if (values[i]! > max) max = values[i]!;
-    return max;
-  });
 }
 
 /** Bright frames less their neighbourhood's mean over itself, 0 elsewhere; slow drift stays out. */
@@ -221,7 +178,7 @@ function spectralPeaks(signals: readonly Float64Array[]): number[] {
   const power = new Float64Array(spectra[0]!.power.length);
   for (const s of spectra) for (let i = 0; i < power.length; i++) power[i]! += s.power[i]!;
   const peaks: number[] = [];
-  const first = Math.ceil(SLOWEST_BEAT / binWidth);
+  const first = Math.ceil(SLOWEST_DEEP_BEAT / binWidth);
   for (let i = first; i < power.length; i++) {
     if (power[i]! >= (power[i - 1] ?? 0) && power[i]! >= (power[i + 1] ?? 0)) peaks.push(i);
   }

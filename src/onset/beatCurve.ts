@@ -1,16 +1,13 @@
 /** How a band's light goes with the phase of a beat: the curve of its bright state, and of its dim one. */
+import type { SteadyFrames } from './steadyFrames.js';
 
 // Frames to a bin of like phase, and the limits of their number.
 const FRAMES_PER_BIN = 24;
 const BINS = [16, 96] as const;
-
-/** Frames of still pictures, by brightness. */
-export interface SteadyFrames {
-  /** Frames in which the region is bright, away from changes: there the pulses are seen best. */
-  readonly bright: readonly number[];
-  /** Frames in which it is clearly darker than that. */
-  readonly dim: readonly number[];
-}
+// Phases that no frame met are bridged over so much of a beat, between levels that differ by less than this (judgement).
+const LONGEST_BRIDGE = 0.3;
+const BRIDGED_LIKE = 0.7;
+const LEAST_MET = 0.5;
 
 /** Number of bins of like phase for so many frames. */
 export function binsFor(frames: number): number {
@@ -57,9 +54,10 @@ export function beatCurve(
   const least = Math.min(...filled.map((q) => q.high));
   const most = Math.max(...filled.map((q) => q.high));
   const steady = dim.length === 0 && most > 4 * least ? least : commonSteady(filled);
+  const bridged = bridgeGaps(knots);
   const curve = (of: (q: Knot) => number) => {
-    const level = knots.map((q) => (q ? Math.max(0, of(q)) : null));
-    return Float32Array.from(phases, (phase) => gainAt(phase, binOf(phase), knots, level));
+    const level = bridged.map((q) => (q ? Math.max(0, of(q)) : null));
+    return Float32Array.from(phases, (phase) => gainAt(phase, binOf(phase), bridged, level));
   };
   const meanOf = (of: (q: Knot) => number) => filled.reduce((a, q) => a + of(q), 0) / filled.length;
   const brightMean = meanOf((q) => q.high - steady);
@@ -74,6 +72,36 @@ export function beatCurve(
   if (!both) return { gain: brightGain, dimLight: null, steady, depth };
   const gain = curve((q) => q.high - q.low!).map((g) => g / stepMean);
   return { gain, dimLight: curve((q) => q.low! - steady), steady, depth };
+}
+
+/**
+ * Phases that too few bright frames met lie between the phases beside them, where those hardly differ. Else they stay
+ * unknown, and read as dark: the light may have gone out there.
+ */
+function bridgeGaps(knots: readonly (Knot | null)[]): (Knot | null)[] {
+  const n = knots.length;
+  const known = knots.flatMap((knot, bin) => (knot ? [{ knot, bin }] : []));
+  const alike = (list: readonly Knot[]) =>
+    Math.min(...list.map((q) => q.high)) > BRIDGED_LIKE * Math.max(...list.map((q) => q.high));
+  // Light that hardly moves in most of a beat will not go out in the rest of it.
+  const isShallow = known.length >= LEAST_MET * n && alike(known.map((q) => q.knot));
+  const out = [...knots];
+  known.forEach((from, i) => {
+    const to = known[(i + 1) % known.length]!;
+    const gap = ((to.bin - from.bin + n - 1) % n) + 1;
+    if (!isShallow && (gap > LONGEST_BRIDGE * n || !alike([from.knot, to.knot]))) return;
+    for (let d = 1; d < gap; d++) {
+      const bin = (from.bin + d) % n;
+      const between = (a: number, b: number) => a + (d / gap) * (b - a);
+      const { low } = from.knot;
+      out[bin] = {
+        phase: (bin + 0.5) / n,
+        high: between(from.knot.high, to.knot.high),
+        low: low === null || to.knot.low === null ? null : between(low, to.knot.low),
+      };
+    }
+  });
+  return out;
 }
 
 /** Gain at a phase: on the line to the next bin, where that one is filled as well (a locked beat fills only some). */

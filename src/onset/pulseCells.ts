@@ -2,7 +2,7 @@
  * What a change on a tube looks like cell by cell: the energy of a pulse in the bright picture less that in the dim one.
  * Frames alone would weigh rows by how much of their light the shutter happened to let through.
  */
-import type { Trace } from '../trace/trace.js';
+import { stretchOf, type Trace } from '../trace/trace.js';
 import type { LineWeight } from './edgeShape.js';
 import { bandStart, pulseTable } from './pulseForm.js';
 import { allPulses, type StateSpan } from './pulseStates.js';
@@ -39,9 +39,11 @@ export function pulseBandSet(
   const downs = [...new Set(trace.down)].sort((a, b) => a - b);
   const rows = downs.length;
   const rowOf = Array.from(trace.down, (d) => downs.indexOf(d));
-  const come = pulseTable((Math.abs(train.slopeT) * heightPx) / rows, train.decayT);
-  const offsetT = downs.map((_, r) => {
-    const first = bandStart(train.slopeT, { topPx, heightPx }, { from: r / rows, extent: 1 / rows });
+  const stretches = downs.map((_, r) => stretchOf(trace, [rowOf.indexOf(r)]));
+  const tallest = Math.max(...stretches.map((s) => s.extent));
+  const come = pulseTable(Math.abs(train.slopeT) * heightPx * tallest, train.decayT);
+  const offsetT = stretches.map((stretch, r) => {
+    const first = bandStart(train.slopeT, { topPx, heightPx }, stretch);
     return train.phaseT + first - trace.openOffsetS[rowOf.indexOf(r)]! / periodS;
   });
   const energies = (states: readonly StateSpan[]) => {
@@ -75,7 +77,7 @@ export function pulseBandSet(
   const total = rowWeight.reduce((a, b) => a + b, 0);
   if (!(total > 0)) return null;
   const parts = bandsOfRows(trace, step, rowOf, rows, total);
-  return parts.length === 0 ? null : { parts, lines: lineWeights(rowWeight, seen) };
+  return parts.length === 0 ? null : { parts, lines: lineWeights(rowWeight, seen, stretches) };
 }
 
 function bandsOfRows(
@@ -97,19 +99,16 @@ function bandsOfRows(
       for (const c of members) signal[k]! += (step[c]! * light[k * cells + c]!) / size;
     }
     const shift = members.reduce((sum, c) => sum + trace.openOffsetS[c]! / members.length, 0);
-    const first = Math.min(...members.map((c) => rowOf[c]!));
-    const last = Math.max(...members.map((c) => rowOf[c]!));
-    return {
-      signal,
-      openS: trace.openS.map((t) => t + shift),
-      from: first / rows,
-      extent: (last - first + 1) / rows,
-    };
+    return { signal, openS: trace.openS.map((t) => t + shift), ...stretchOf(trace, members) };
   }).filter((band) => band !== null);
 }
 
 /** Weights of the rows; rows that were never caught take their neighbours' place, rows at the edge are cut to size. */
-function lineWeights(rowWeight: Float64Array, seen: readonly boolean[]): LineWeight[] {
+function lineWeights(
+  rowWeight: Float64Array,
+  seen: readonly boolean[],
+  stretches: readonly { readonly from: number; readonly extent: number }[],
+): LineWeight[] {
   const rows = rowWeight.length;
   const nearest = (r: number, direction: 1 | -1) => {
     let i = r;
@@ -124,17 +123,16 @@ function lineWeights(rowWeight: Float64Array, seen: readonly boolean[]): LineWei
   const most = Math.max(...filled);
   const kept = filled.map((w) => (w > NOTHING * most ? w : 0));
   const total = kept.reduce((a, b) => a + b, 0);
-  const extent = 1 / rows;
   return kept.map((w, r) => {
+    const { from, extent } = stretches[r]!;
     const weight = w / total;
     const above = kept[r - 1] ?? 0;
     const below = kept[r + 1] ?? 0;
     if (above === 0 && below > 0 && w < PARTLY * below) {
       const covered = (extent * w) / below;
-      return { from: (r + 1) * extent - covered, extent: covered, weight };
+      return { from: from + extent - covered, extent: covered, weight };
     }
-    if (below === 0 && above > 0 && w < PARTLY * above)
-      return { from: r * extent, extent: (extent * w) / above, weight };
-    return { from: r * extent, extent, weight };
+    if (below === 0 && above > 0 && w < PARTLY * above) return { from, extent: (extent * w) / above, weight };
+    return { from, extent, weight };
   });
 }

@@ -46,7 +46,11 @@ const FLASH_DECAYS = [0.025, 0.08, 0.2, 0.4];
 const PHASE_STEP = 0.12;
 // Slopes are tried so closely that a pulse's way over the regions differs by this from one to the next, but not more of them.
 const SWEEP_STEP = 0.3;
-const MOST_SLOPES = 12;
+const MOST_SLOPES = 16;
+// A screen may fill still less of the picture than the slopes to try first stand for, by this factor.
+const STEEPEST = 1.6;
+// The first steps of the descent change a pulse's way over the regions by this, capture periods.
+const FIRST_SWEEP = 0.15;
 const SHORTEST_DECAY = 0.01;
 // Flashes last about this part of a refresh, give or take this much in natural logarithms (common practice, no source).
 const USUAL_FLASH = 0.1;
@@ -82,8 +86,8 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
   for (const hz of beatsHz) {
     const periodT = 1 / (periodS * hz);
     // The regions lie on a screen that is drawn within one refresh.
-    const high = Math.min(slopesT[slopesT.length - 1]!, (1.03 * periodT + 0.2) / reachPx);
-    const start = gridStart(coarse, periodT, search.exposure, slopeGrid(slopesT, high, reachPx));
+    const high = Math.min(STEEPEST * slopesT[slopesT.length - 1]!, (1.03 * periodT + 0.2) / reachPx);
+    const start = gridStart(coarse, periodT, search.exposure, slopeGrid(slopesT, high, reachPx), centrePx);
     const upwards = start.slopeT < 0;
     const isFlash = start.slopeT === 0;
     const lowest = upwards ? slopesT[0]! : (slopesT.find((s) => s > 0) ?? 0) * 0.9;
@@ -129,7 +133,7 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
       ] as readonly number[],
       value: Number.POSITIVE_INFINITY,
     };
-    const slopeStep = Math.max(1e-6, Math.abs(highest - lowest) / 12);
+    const slopeStep = Math.max(1e-6, Math.min(Math.abs(highest - lowest) / 12, FIRST_SWEEP / reachPx));
     const span = Math.max(50, times[times.length - 1]! - times[0]!);
     const steps = [
       0.06,
@@ -207,18 +211,31 @@ function gridStart(
   periodT: number,
   exposure: number,
   slopesT: readonly number[],
+  centrePx: number,
 ): PulseForm {
   let best: PulseForm = { phaseT: 0, slopeT: 0, decayT: DECAYS[0]!, exposure };
   let least = Number.POSITIVE_INFINITY;
+  const consider = (slopeT: number, decayT: number, phaseT: number) => {
+    const form = { phaseT, slopeT, decayT, exposure, bend: 0 };
+    const c = cost(form, periodT) * (slopeT < 0 ? UPWARDS_COST : 1);
+    if (c >= least) return;
+    least = c;
+    best = form;
+  };
   for (const slopeT of slopesT) {
     for (const decayT of slopeT === 0 ? FLASH_DECAYS : DECAYS) {
-      for (let phaseT = 0; phaseT < periodT; phaseT += PHASE_STEP) {
-        const form = { phaseT, slopeT, decayT, exposure, bend: 0 };
-        const c = cost(form, periodT) * (slopeT < 0 ? UPWARDS_COST : 1);
-        if (c >= least) continue;
-        least = c;
-        best = form;
-      }
+      for (let phaseT = 0; phaseT < periodT; phaseT += PHASE_STEP) consider(slopeT, decayT, phaseT);
+    }
+  }
+  // Between two slopes of the grid a pulse may take another way over the rows that no descent finds.
+  const down = slopesT.filter((s) => s > 0);
+  const step = down.length > 1 ? down[1]! - down[0]! : 0;
+  for (const scale of best.slopeT > 0 && step > 0 ? [0.5, 0.25, 0.12] : []) {
+    const { slopeT, phaseT, decayT } = best;
+    for (const side of [-1, 1]) {
+      const slope = slopeT + side * scale * step;
+      const at = phaseT - (slope - slopeT) * centrePx;
+      for (let i = -4; i <= 4; i++) consider(slope, decayT, at + (i * PHASE_STEP) / 2);
     }
   }
   return best;

@@ -15,8 +15,10 @@ export interface Trace {
   readonly noise: Float32Array;
   /** Start of exposure of the region's middle row in each frame, s on the capture clock. */
   readonly openS: Float64Array;
-  /** How far down the upright region each cell lies, 0 (top) .. 1; one a cell. */
+  /** How far down the upright region the middle of each cell lies, 0 (top) .. 1; one a cell. */
   readonly down: Float32Array;
+  /** Share of the region's height that each cell covers: those of the last row may be cut short. */
+  readonly tall: Float32Array;
   /** Start of exposure of each cell's rows after that of the region's middle, s; one a cell. */
   readonly openOffsetS: Float32Array;
   /** Capture period, s. */
@@ -60,7 +62,7 @@ export function makeTrace(
     light,
     noise: cellNoise(light, frames, used.length),
     openS: clock.capturedAtS.map((t) => t + shift),
-    down: Float32Array.from(used, (c) => (Math.floor(c / source.columns) + 0.5) / source.rows),
+    ...cellRows(source, used),
     openOffsetS: Float32Array.from(
       used,
       (c) => readoutFraction * clock.periodS * (source.readoutPosition[c]! - position),
@@ -70,6 +72,35 @@ export function makeTrace(
     clippedCells: 1 - used.length / all,
     saturated,
   };
+}
+
+/** Where cells lie: all rows are `cellPx` tall but the last, which ends with the region. */
+function cellRows(
+  { columns, cellPx, region }: RegionSamples,
+  used: readonly number[],
+): Pick<Trace, 'down' | 'tall'> {
+  const rows = used.map((c) => {
+    const top = Math.floor(c / columns) * cellPx;
+    return { top, bottom: Math.min(region.height, top + cellPx) };
+  });
+  return {
+    down: Float32Array.from(rows, ({ top, bottom }) => (top + bottom) / 2 / region.height),
+    tall: Float32Array.from(rows, ({ top, bottom }) => (bottom - top) / region.height),
+  };
+}
+
+/** Stretch of a region's height that some of its cells cover together, 0 (top) .. 1. */
+export function stretchOf(
+  { down, tall }: Pick<Trace, 'down' | 'tall'>,
+  cells: readonly number[],
+): { readonly from: number; readonly extent: number } {
+  let from = 1;
+  let to = 0;
+  for (const c of cells) {
+    from = Math.min(from, down[c]! - tall[c]! / 2);
+    to = Math.max(to, down[c]! + tall[c]! / 2);
+  }
+  return { from, extent: Math.max(0, to - from) };
 }
 
 /** Light of the used cells in every frame, `frames * used.length`. */

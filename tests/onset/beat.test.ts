@@ -29,6 +29,7 @@ function traceOf(lightOf: (frame: number) => number, noise: number): Trace {
     noise: new Float32Array(ROWS).fill(Math.max(noise, 1e-4)),
     openS: Float64Array.from({ length: FRAMES }, (_, k) => k * PERIOD_S),
     down: Float32Array.from({ length: ROWS }, (_, c) => (c + 0.5) / ROWS),
+    tall: new Float32Array(ROWS).fill(1 / ROWS),
     openOffsetS: new Float32Array(ROWS),
     periodS: PERIOD_S,
     missingBefore: new Uint16Array(FRAMES),
@@ -69,5 +70,34 @@ describe('the beat of a light', () => {
     const beat = findBeat(pulsed, [59.94]);
     expect(beat?.perFrame).toBeCloseTo(1 / periodT, 2);
     expect(beat?.depth).toBeGreaterThan(0.8);
+  });
+
+  // A dimmer at 493 Hz against 480 frames a second, each open for 0.41 of its time: the light is out for ten frames of
+  // every 36. Times as a share of the frame, from the definition.
+  const dimmed = (k: number, dark: number) => {
+    const periodT = 1 / 1.0274;
+    const litBy = (t: number) => {
+      const n = Math.floor(t / periodT);
+      return n * 0.31 * periodT + Math.min(0.31 * periodT, t - n * periodT);
+    };
+    return dark + ((1 - dark) * (litBy(k + 0.41) - litBy(k))) / (0.31 * periodT);
+  };
+
+  it('is found where pulses nearly keep pace with the frames, so that the light goes out for many frames', () => {
+    const beat = findBeat(
+      traceOf((k) => 0.8 * dimmed(k, 0), 0.002),
+      [60],
+    );
+    expect(beat?.perFrame).toBeCloseTo(0.0274, 3);
+    expect(beat?.depth).toBeGreaterThan(0.9);
+  });
+
+  it('is not found in a slow ripple that leaves most of the light, as a drift does', () => {
+    expect(
+      findBeat(
+        traceOf((k) => 0.8 * dimmed(k, 0.6), 0.002),
+        [60],
+      ),
+    ).toBeNull();
   });
 });

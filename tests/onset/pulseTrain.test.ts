@@ -20,6 +20,8 @@ interface Tube {
   readonly decayT: number;
   readonly phaseT: number;
   readonly slopeT: number;
+  /** Height of the region, px; else `HEIGHT_PX`. */
+  readonly heightPx?: number;
 }
 
 /** Light of each band: sums over rows and pulses of exp(-t/decay) between opening and closing of the shutter. */
@@ -30,7 +32,7 @@ function light(tube: Tube, frames: number, energyOf: (pulse: number) => number, 
     const signal = new Float64Array(frames);
     for (let k = 0; k < frames; k++) {
       for (let r = 0; r < ROWS; r++) {
-        const y = TOP_PX + (HEIGHT_PX * (b + (r + 0.5) / ROWS)) / BANDS;
+        const y = TOP_PX + ((tube.heightPx ?? HEIGHT_PX) * (b + (r + 0.5) / ROWS)) / BANDS;
         const first = tube.phaseT + tube.slopeT * y;
         const last = Math.floor((k + tube.exposure - first) / periodT);
         for (let n = last - 3; n <= last; n++) {
@@ -54,14 +56,20 @@ const slopesT = [-1.4, 0, 1.1, 1.6, 2.3].map((f) => f * FULL);
 const TUBES: readonly Tube[] = [
   { refreshHz: 59.94, exposure: 0.55, decayT: 0.1, phaseT: 1.3, slopeT: 1.4 * FULL },
   { refreshHz: 60.0988, exposure: 0.85, decayT: 0.2, phaseT: 2.2, slopeT: 1.9 * FULL },
+  // A screen that fills a third of the picture's height.
+  { refreshHz: 59.94, exposure: 0.6, decayT: 0.2, phaseT: 0.9, slopeT: 2.9 * FULL, heightPx: 50 },
 ];
 
 describe('lattice of a tube', () => {
   it.each(TUBES)('$refreshHz Hz, exposure $exposure: phase, slope, decay and exposure come back', (tube) => {
     const parts = light(tube, 700, () => 1, 0.004);
-    const train = fitPulseTrain([{ ...region, parts, stillFrames: still(700) }], { ...search, slopesT })!;
+    const heightPx = tube.heightPx ?? HEIGHT_PX;
+    const train = fitPulseTrain([{ topPx: TOP_PX, heightPx, parts, stillFrames: still(700) }], {
+      ...search,
+      slopesT,
+    })!;
     const periodT = 1 / (tube.refreshHz * PERIOD_S);
-    const centre = TOP_PX + HEIGHT_PX / 2;
+    const centre = TOP_PX + heightPx / 2;
     // Anchored in the middle of the clip, where the period's own error has not yet added up.
     const number = Math.round(350 / periodT);
     const at = (t: { phaseT: number; slopeT: number }, p: number) =>

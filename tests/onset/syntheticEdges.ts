@@ -108,6 +108,7 @@ export function ledTrace(random: SeededRandom, lights: readonly Lit[], setting: 
     noise: new Float32Array(cells).fill(noise),
     openS,
     down: new Float32Array(cells).fill(0.5),
+    tall: new Float32Array(cells).fill(1),
     openOffsetS: new Float32Array(cells),
     periodS,
     missingBefore,

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
 import { type ClipSamples, LIGHT_SCALE } from '../../src/samples/samples.js';
-import { lampGain, makeTrace, meanLight, project } from '../../src/trace/trace.js';
+import { lampGain, makeTrace, meanLight, project, stretchOf } from '../../src/trace/trace.js';
 
 const PERIOD_S = 1 / 240;
 /** Light is stored in steps of 1/50000 and kept in single precision. */
@@ -53,6 +53,24 @@ function clockOf(frames: number) {
 const plain: Sheet = { columns: 3, rows: 4, frames: 20, at: (k, c) => 0.1 + 0.01 * c + (k >= 10 ? 0.3 : 0) };
 
 describe('trace of a region', () => {
+  it('knows where rows lie whose last one is cut short by the end of the region', () => {
+    // 14 px in cells of 4 px: rows of 4, 4, 4 and 2 px.
+    const samples = samplesOf(plain);
+    const [first] = samples.regions;
+    const region = { ...first!.region, height: 14 };
+    const trace = makeTrace(
+      { ...samples, regions: [{ ...first!, region, cellPx: 4 }] },
+      'top',
+      clockOf(20),
+      0,
+    );
+    const middles = [2, 6, 10, 13];
+    for (let c = 0; c < 12; c++) expect(trace.down[c]).toBeCloseTo(middles[Math.floor(c / 3)]! / 14, 6);
+    const { from, extent } = stretchOf(trace, [6, 7, 8, 9, 10, 11]);
+    expect(from).toBeCloseTo(8 / 14, 6);
+    expect(extent).toBeCloseTo(6 / 14, 6);
+  });
+
   it('holds the light of every cell', () => {
     const trace = makeTrace(samplesOf(plain), 'top', clockOf(20), 0);
     expect(trace).toMatchObject({ frames: 20, cells: 12, clippedCells: 0, saturated: false });
