@@ -20,6 +20,7 @@ import {
   type TriedForms,
   tryForms,
 } from './responseForm.js';
+import { rippleShiftT } from './ripple.js';
 import { type Crossing, cutWindows, type WindowReach } from './windows.js';
 import { withoutBeat, withoutSteady } from './withoutBeat.js';
 
@@ -34,9 +35,6 @@ export interface ScreenOptions {
   /** Height of the upright picture, px. */
   readonly pictureHeightPx: number;
 }
-
-// Scatter of a plateau over the step, above which it is ripple and not sensor noise.
-const FLICKER = 0.1;
 
 // Pulses that cut the light by more than this share leave frames that say nothing.
 const DEEP = 0.5;
@@ -363,12 +361,10 @@ function onsetAt(
   );
   const step = Math.abs(posterior.after - posterior.before);
   const contrast = step / noise;
-  // Light that ripples within a plateau (dimmed backlight, short exposure) is no Gaussian noise: it moves an edge by up
-  // to a frame, and is said as well as counted.
-  const worst = Math.max(...window.channels.map((c) => Math.max(c.varianceBefore, c.varianceAfter)));
-  const ripple = Math.sqrt(worst) / step;
-  const flickers = ripple > FLICKER;
-  const sdT = flickers ? Math.hypot(posterior.sdT, 2 * ripple) : posterior.sdT;
+  // Ripple is said as well as counted.
+  const rippleT = rippleShiftT(window, step);
+  const flickers = rippleT !== null;
+  const sdT = Math.hypot(posterior.sdT, rippleT ?? 0);
   return {
     frame: crossing.frame,
     kind,
