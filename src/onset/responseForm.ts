@@ -30,6 +30,11 @@ const OVERSHOOT_STEP = 0.15;
 const OVERSHOOT_RANGE = [-0.6, 0.6] as const;
 // At most so many edges of a region settle the form; more cost time and add little.
 const EDGES_PER_REGION = 10;
+// An edge that a form explains worse than another one does by more than this (log evidence) counts less and less: false
+// edges, such as of a moving hand, fit no form, and would settle it by thousands.
+const BELIEVED_LOG = 30;
+// What an edge is worth to a form under which it cannot be placed at all.
+const IMPOSSIBLE_LOG = -1e4;
 
 type Candidate = Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>;
 
@@ -55,6 +60,13 @@ interface TriedForm extends Candidate {
   readonly meansT: readonly number[];
 }
 
+/** A form before its edges' evidence is pooled. */
+interface LoggedForm extends Candidate {
+  /** Log evidence of each edge. */
+  readonly logs: readonly number[];
+  readonly meansT: readonly number[];
+}
+
 /**
  * Finds time constant and scan slope by the evidence of all edges (onset and plateaus integrated out).
  * @param slopesT slopes to try first, capture periods a pixel.
@@ -67,27 +79,27 @@ export function tryForms(
   fixedSlopeT: number | null = null,
 ): TriedForms {
   const used = regions.map((r) => ({ ...r, windows: spread(r.windows, EDGES_PER_REGION) }));
-  const tried: TriedForm[] = [];
+  const tried: LoggedForm[] = [];
   const evidence = (candidate: Candidate): void => {
     const { tauT, slopeT, overshoot } = candidate;
     if (tried.some((t) => t.tauT === tauT && t.slopeT === slopeT && t.overshoot === overshoot)) return;
-    let log = 0;
+    const logs: number[] = [];
     const meansT = used.map((region) => {
       const shape = shapeFor(candidate, region.heightPx);
       const blurred = blurShape(shape, exposure);
       let mean = 0;
       for (const window of region.windows) {
         const posterior = fitEdge(window, blurred, SCREEN_MISFIT, 48);
-        log += posterior ? posterior.logEvidence : -1e4;
+        logs.push(posterior?.logEvidence ?? IMPOSSIBLE_LOG);
         mean += (posterior?.meanT ?? 0) / region.windows.length;
       }
       return mean;
     });
-    tried.push({ tauT, overshoot, slopeT, log, meansT });
+    tried.push({ tauT, overshoot, slopeT, logs, meansT });
   };
   const slopes = fixedSlopeT === null ? slopesT : [fixedSlopeT];
   for (const slopeT of slopes) for (const tauT of TAUS) evidence({ tauT, slopeT, overshoot: 0 });
-  const best = () => tried.reduce((a, b) => (b.log > a.log ? b : a));
+  const best = () => pooled(tried).reduce((a, b) => (b.log > a.log ? b : a));
   const slopeStep = fixedSlopeT === null && slopes.length > 1 ? Math.abs(slopes[2]! - slopes[1]!) : 0;
   for (const scale of [0.6, 0.35, 0.2, 0.1, 0.05]) {
     const { tauT } = best();
@@ -110,7 +122,19 @@ export function tryForms(
       }
     }
   }
-  return { top: best(), tried, heightsPx: regions.map((r) => r.heightPx) };
+  return { top: best(), tried: pooled(tried), heightsPx: regions.map((r) => r.heightPx) };
+}
+
+/** Forms with the evidence of all edges, each against the form that explains it best. */
+function pooled(tried: readonly LoggedForm[]): TriedForm[] {
+  const most = tried.reduce<readonly number[]>(
+    (top, { logs }) => logs.map((log, i) => Math.max(log, top[i] ?? log)),
+    [],
+  );
+  return tried.map(({ logs, ...form }) => {
+    const losses = logs.map((log, i) => BELIEVED_LOG * Math.log1p((most[i]! - log) / BELIEVED_LOG));
+    return { ...form, log: -losses.reduce((a, b) => a + b, 0) };
+  });
 }
 
 /** The form of the response, with how well the time of a level is known under it. */
