@@ -177,6 +177,8 @@ function spectralPeaks(signals: readonly Float64Array[]): number[] {
   const { binWidth } = spectra[0]!;
   const power = new Float64Array(spectra[0]!.power.length);
   for (const s of spectra) for (let i = 0; i < power.length; i++) power[i]! += s.power[i]!;
+  // One-sided power counts every line twice but that of a light that goes up and down from frame to frame.
+  power[power.length - 1]! *= 2;
   const peaks: number[] = [];
   const first = Math.ceil(SLOWEST_DEEP_BEAT / binWidth);
   for (let i = first; i < power.length; i++) {

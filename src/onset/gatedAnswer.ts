@@ -97,6 +97,25 @@ export function firstFlash(
   };
 }
 
+/** Either of two answers, where nothing tells which: halfway between them. */
+export function halfway(one: GatedAnswer, other: GatedAnswer): GatedAnswer {
+  const middle = (of: (a: GatedAnswer) => number) => (of(one) + of(other)) / 2;
+  const sdT = Math.hypot(Math.max(one.sdT, other.sdT), (one.levelT - other.levelT) / 2);
+  return {
+    firstT: Math.min(one.firstT, other.firstT),
+    levelT: middle((a) => a.levelT),
+    halfT: middle((a) => a.halfT),
+    settledT: middle((a) => a.settledT),
+    sdT,
+    excessKurtosis: Math.min(one.excessKurtosis, other.excessKurtosis),
+    intervalT: [
+      Math.min(one.intervalT[0], other.intervalT[0]),
+      Math.max(one.intervalT[1], other.intervalT[1]),
+    ],
+    unseen: one.unseen || other.unseen || sdT > 1,
+  };
+}
+
 function chanceOfPassing(share: number, level: number): number {
   const z = (share - level) / (SHARE_SD * share + 0.004);
   if (z > SURE) return 1;

@@ -5,20 +5,14 @@ import { blurShape, type EdgePosterior, fitEdge } from './edgeFit.js';
 import { type EdgeShape, type LineWeight, levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
-import { type Gate, gateLight, gateOpenings } from './gate.js';
-import { envelope, firstFlash } from './gatedAnswer.js';
+import type { Gate } from './gate.js';
+import { gateCrossings } from './gateCrossings.js';
+import { envelope, firstFlash, halfway } from './gatedAnswer.js';
+import { type GatedKind, gatedWindows } from './gatedWindows.js';
+import { type Lattice, latticeOf, onLattice, type TimedEdge } from './gateLattice.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, tryForms } from './responseForm.js';
-import type { Band, Crossing } from './windows.js';
-
-/** One kind of change of one region. */
-export interface GatedKind {
-  readonly whole: Band;
-  readonly parts: readonly Band[];
-  readonly lines: readonly LineWeight[];
-  /** In time order, sign 1 to more light. */
-  readonly crossings: readonly Crossing[];
-}
+import type { Crossing } from './windows.js';
 
 /** One region; the first kind settles the form of the response. */
 export interface GatedRegion {
@@ -34,16 +28,18 @@ export interface GatedOptions {
   /** Camera frames of about one refresh. */
   readonly windowFrames: number;
   readonly slopesT: readonly number[];
-  /** Whether the light comes on once a refresh, so that a change is seen at the first flash that shows it. */
-  readonly strobed: boolean;
+  /**
+   * Whether the light comes on once a refresh, so that a change is seen at the first flash that shows it; null where the
+   * changes are to tell.
+   */
+  readonly strobed: boolean | null;
 }
 
-// Frames of which less than this share of the brightest was lit do not help to place a change.
-const DIM_FRAME = 0.3;
-const LONGEST_REACH = 80;
 // Start and length of a dimmer's pulses, tone curve and form of the cells leave this much of a level's time unknown even
 // where each of them fits sharply, capture periods (simulated clips).
 const DIMMED_FORM_SD = 0.05;
+// Log odds from which on the changes tell whether they lie on a lattice.
+const CLEAR_ODDS = 3;
 // Steps of less than this share of the usual one are none.
 const LEAST_STEP = 0.3;
 
@@ -52,11 +48,12 @@ const LEAST_STEP = 0.3;
  * @param remember may know the edges' times already, which do not depend on the level.
  */
 export function findGatedOnsets(
-  regions: readonly GatedRegion[],
+  candidates: readonly GatedRegion[],
   gate: Gate,
   options: GatedOptions,
   remember: Remember = everyStepAnew,
 ): OnsetSet[] {
+  const regions = candidates.map((r) => withGateCrossings(r, gate));
   const [firstRegion] = regions;
   if (!firstRegion) return [];
   const traces = regions.map((r) => r.trace);
@@ -65,11 +62,44 @@ export function findGatedOnsets(
   );
   const rise = formAt(edges.rise, options.level);
   const fall = formAt(edges.fall, options.level);
-  return regions.map((region, i) => onsetSet(region, i, edges.fitted[i]!, { rise, fall }, gate, options));
+  const lattices = regions.map((r, i) => latticeIn(r, edges.fitted[i]!, gate));
+  const strobed = options.strobed ?? isRefresh(lattices);
+  return regions.map((region, i) => {
+    const own = strobed
+      ? edges.fitted[i]!.map((kind) => kind.map((e) => e && onLattice(e, lattices[i]!)))
+      : edges.fitted[i]!;
+    return onsetSet(region, i, own, { rise, fall }, gate, { ...options, strobed });
+  });
+}
+
+/** The lattice that the main kind's changes lie on, if the gate opens once a refresh. */
+function latticeIn(
+  { main }: GatedRegion,
+  fitted: readonly (readonly (FittedEdge | null)[])[],
+  gate: Gate,
+): Lattice {
+  return latticeOf(
+    (fitted[main] ?? []).filter((e) => e !== null),
+    gate.periodT,
+  );
+}
+
+/** Whether the changes come at one phase of the gate's rhythm; null where they do not tell. */
+function isRefresh(lattices: readonly Lattice[]): boolean | null {
+  const odds = lattices.reduce((sum, l) => sum + l.odds, 0);
+  return Math.abs(odds) < CLEAR_ODDS ? null : odds > 0;
+}
+
+/** A region whose main kind's changes were found again, with the gate known. */
+function withGateCrossings(region: GatedRegion, gate: Gate): GatedRegion {
+  const main = region.kinds[region.main];
+  const crossings = main && gateCrossings(main.parts, gate, region.trace.periodS);
+  if (!crossings) return region;
+  return { ...region, kinds: region.kinds.map((kind) => (kind === main ? { ...kind, crossings } : kind)) };
 }
 
 /** An edge with its time, before any level. */
-interface FittedEdge {
+interface FittedEdge extends TimedEdge {
   readonly window: EdgeWindow;
   readonly posterior: EdgePosterior;
 }
@@ -77,7 +107,7 @@ interface FittedEdge {
 /** Forms and times of all edges: one a region, kind and crossing. */
 function fitGatedEdges(regions: readonly GatedRegion[], gate: Gate, options: GatedOptions) {
   const windows = regions.map((r) =>
-    r.kinds.map((kind) => gatedWindows(kind, r.trace.periodS, gate, options)),
+    r.kinds.map((kind) => gatedWindows(kind, r.trace.periodS, gate, options.windowFrames)),
   );
   const edges = (sign: 1 | -1) =>
     regions.map((r, i) => ({
@@ -99,7 +129,9 @@ function fitGatedEdges(regions: readonly GatedRegion[], gate: Gate, options: Gat
       crossings.map(({ sign }, c): FittedEdge | null => {
         const window = windows[i]![k]![c];
         const posterior = window && fitEdge(window, sign > 0 ? rises : falls, SCREEN_MISFIT);
-        return window && posterior ? { window, posterior } : null;
+        return window && posterior
+          ? { window, posterior, sign, originT: window.originS / trace.periodS }
+          : null;
       }),
     );
   });
@@ -150,112 +182,6 @@ function isStep(onset: Onset, all: readonly Onset[]): boolean {
   return Math.abs(onset.after - onset.before) > LEAST_STEP * usual;
 }
 
-function gatedWindows(
-  kind: GatedKind,
-  periodS: number,
-  gate: Gate,
-  { windowFrames }: GatedOptions,
-): (EdgeWindow | null)[] {
-  const { whole, parts, crossings } = kind;
-  const frames = whole.signal.length;
-  const usual = Math.ceil(1.3 * gate.periodT) + 2;
-  const plateau = Math.max(8, Math.ceil(3 * gate.periodT), windowFrames);
-  const lit = litFrames(whole, periodS, gate);
-  const noises = parts.map((band) => plateauNoise(band, periodS, crossings, gate, windowFrames));
-  return crossings.map((crossing, i) => {
-    const previous = crossings[i - 1]?.frame ?? 0;
-    const next = crossings[i + 1]?.frame ?? frames;
-    // Where the light stayed away for long, the change may lie anywhere in the gap.
-    const reach = Math.max(usual, Math.min(LONGEST_REACH, gapAround(lit, crossing.frame) + 1));
-    const first = Math.max(
-      0,
-      crossing.frame - reach - plateau,
-      previous + Math.min(2 * windowFrames, (crossing.frame - previous) >> 1),
-    );
-    const last = Math.min(
-      frames,
-      crossing.frame + reach + 2 * windowFrames + plateau,
-      Math.max(next - reach, crossing.frame + 2),
-    );
-    if (last - first < 6 || crossing.frame - first < 2 || last - crossing.frame < 2) return null;
-    const originS = whole.openS[crossing.frame]!;
-    const rising = crossing.sign > 0;
-    const channels = parts.map((band, b) => {
-      const indices = Array.from({ length: last - first }, (_, k) => first + k);
-      return {
-        values: band.signal.slice(first, last),
-        openT: Float64Array.from(indices, (k) => (band.openS[k]! - originS) / periodS),
-        openings: indices.map((k) => gateOpenings(gate, band.openS[k]! / periodS)),
-        varianceBefore: rising ? noises[b]!.low : noises[b]!.high,
-        varianceAfter: rising ? noises[b]!.high : noises[b]!.low,
-        from: band.from,
-        extent: band.extent,
-      };
-    });
-    return { firstFrame: first, originS, channels, reachT: reach };
-  });
-}
-
-/** Frames that catch a good part of the light. */
-function litFrames(band: Band, periodS: number, gate: Gate): Uint8Array {
-  const light = Float64Array.from(band.openS, (s) => gateLight(gate, s / periodS, gate.exposure));
-  const most = Math.min(gate.exposure, gate.duty * gate.periodT);
-  return Uint8Array.from(light, (v) => (v > DIM_FRAME * most ? 1 : 0));
-}
-
-/** Frames from one to the second lit frame on the side where that is farther. */
-function gapAround(lit: Uint8Array, frame: number): number {
-  const to = (step: 1 | -1) => {
-    let found = 0;
-    let k = frame;
-    while (k >= 0 && k < lit.length && found < 2) {
-      k += step;
-      if (lit[k]) found++;
-    }
-    return Math.abs(k - frame);
-  };
-  return Math.max(to(1), to(-1));
-}
-
-/** Variance of a frame about its plateau seen through the gate, in the darker and in the brighter state. */
-function plateauNoise(
-  band: Band,
-  periodS: number,
-  crossings: readonly Crossing[],
-  gate: Gate,
-  guard: number,
-): { low: number; high: number } {
-  const scatter = { low: [] as number[], high: [] as number[] };
-  const levels = { low: [] as number[], high: [] as number[] };
-  crossings.forEach((crossing, i) => {
-    const next = crossings[i + 1]?.frame ?? band.signal.length;
-    const from = crossing.frame + 2 * guard;
-    const to = Math.min(next - guard, from + 120);
-    if (to - from < 5) return;
-    let gg = 0;
-    let gy = 0;
-    const light: number[] = [];
-    for (let k = from; k < to; k++) {
-      const g = gateLight(gate, band.openS[k]! / periodS, gate.exposure);
-      light.push(g);
-      gg += g * g;
-      gy += g * band.signal[k]!;
-    }
-    const level = gg > 0 ? gy / gg : 0;
-    let sum = 0;
-    for (let k = from; k < to; k++) sum += (band.signal[k]! - level * light[k - from]!) ** 2;
-    const side = crossing.sign > 0 ? 'high' : 'low';
-    scatter[side].push(sum / (to - from - 1));
-    levels[side].push(level * gate.duty * gate.exposure);
-  });
-  const middle = (values: number[]) => [...values].sort((a, b) => a - b)[values.length >> 1];
-  const step = Math.abs((middle(levels.high) ?? 1) - (middle(levels.low) ?? 0));
-  const floor = (0.005 * step) ** 2 + 1e-18;
-  const low = middle(scatter.low) ?? middle(scatter.high) ?? floor;
-  const high = middle(scatter.high) ?? low;
-  return { low: low + floor, high: high + floor };
-}
-
 function gatedOnset(
   trace: Trace,
   { window, posterior }: FittedEdge,
@@ -271,9 +197,10 @@ function gatedOnset(
     window.channels.reduce((sum, c) => sum + c.varianceBefore, 0) / window.channels.length ** 2,
   );
   const contrast = Math.abs(posterior.after - posterior.before) / noise;
-  const answer = options.strobed
-    ? firstFlash(posterior, shape, lines, gate, window.originS / periodS, options.level)
-    : envelope(posterior, shape, lines, options.level);
+  const flash = () => firstFlash(posterior, shape, lines, gate, window.originS / periodS, options.level);
+  const settled = () => envelope(posterior, shape, lines, options.level);
+  const { strobed } = options;
+  const answer = strobed === null ? halfway(settled(), flash()) : strobed ? flash() : settled();
   const at = (t: number) => window.originS + t * periodS;
   return {
     frame: crossing.frame,

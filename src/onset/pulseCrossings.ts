@@ -84,7 +84,7 @@ function pulseEnergies(
 }
 
 /** Two levels by two-means, started at the extremes, and their distance over the scatter about them. */
-function twoLevels(values: readonly number[]): { low: number; high: number; contrast: number } {
+export function twoLevels(values: readonly number[]): { low: number; high: number; contrast: number } {
   const sorted = [...values].sort((a, b) => a - b);
   let low = sorted[Math.floor(0.02 * (sorted.length - 1))]!;
   let high = sorted[Math.ceil(0.98 * (sorted.length - 1))]!;

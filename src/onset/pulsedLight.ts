@@ -20,7 +20,12 @@ export interface PulsedLight {
   /** One a trace; null where a region shows no beat of its own. */
   readonly beats: readonly (Beat | null)[];
   readonly source:
-    | { readonly kind: 'gate'; readonly gate: Gate; readonly strobed: boolean }
+    | {
+        readonly kind: 'gate';
+        readonly gate: Gate;
+        /** Whether the light comes on once a refresh; null where its rhythm may be a refresh or a dimmer's. */
+        readonly strobed: boolean | null;
+      }
     | {
         readonly kind: 'train';
         /** Of a tube's beam, or (slope 0) of a backlight that flashes once a refresh. */
@@ -36,7 +41,9 @@ const SLOWEST_HZ = 40;
 const FASTEST_HZ = 1500;
 // Refresh rates of displays, for clips whose refresh is not stated.
 const REFRESH_HZ = [45, 250] as const;
-const STROBE_DUTY = 0.4;
+// Light that goes fully off and on at up to this rate is seen to flicker, and bothers (IEEE Std 1789-2015 asks for 90 Hz
+// and more of modulated lamps); displays that do so all the same do it for sharp motion, once a refresh.
+const SLOWEST_DIMMER_HZ = 100;
 const SAME_RATE = 0.004;
 // A train that leaves less than this of the light explains it.
 const FINE_RESIDUAL = 1.5e-3;
@@ -127,10 +134,12 @@ function fitsBetter(
   );
 }
 
-function isStrobed(gate: Gate, refreshHz: number | null, periodS: number): boolean {
+/** Null where the rhythm alone does not tell: a display of that refresh, or a dimmer. */
+function isStrobed(gate: Gate, refreshHz: number | null, periodS: number): boolean | null {
   const hz = 1 / (gate.periodT * periodS);
   if (refreshHz !== null) return Math.abs(hz / refreshHz - 1) < SAME_RATE;
-  return hz > REFRESH_HZ[0] && hz < REFRESH_HZ[1] && gate.duty < STROBE_DUTY;
+  if (hz < REFRESH_HZ[0] || hz > REFRESH_HZ[1]) return false;
+  return hz < SLOWEST_DIMMER_HZ ? true : null;
 }
 
 /** A tube or a strobed backlight shines once a refresh and is dark in between. */

@@ -1,0 +1,54 @@
+/** Displays that are dark for half of each refresh, filmed in memory, with the refresh not told. */
+import { describe, expect, it } from 'vitest';
+import { measureSamples } from '../../src/measure.js';
+import type { Scene } from '../../src/simulate/scene.js';
+import { filmScene } from '../filmedScene.js';
+
+// Camera frames. Dark parts of a refresh that were taken for those of a dimmer cost up to half of their length more.
+const LARGEST_ERROR_T = 0.5;
+
+/** An OLED with black frames: cells that switch at once, lit for half of the refresh. */
+function withBlackFrames(scene: Scene): Scene {
+  const display = {
+    kind: 'strobed' as const,
+    riseTauMs: 0.1,
+    fallTauMs: 0.1,
+    pulseStart: 0.4,
+    pulseShare: 0.5,
+  };
+  return { ...scene, screen: { ...scene.screen, display } };
+}
+
+describe('a display with black frames whose refresh is not told', () => {
+  it.each([
+    { refreshHz: 50, content: 'patch' as const, seed: 32 },
+    // Half of the capture rate: lit and dark frames take turns.
+    { refreshHz: 120, content: 'patch' as const, seed: 31 },
+    // Rhythms that a dimmer may have as well: the changes tell. Short flashes hardly leave a still frame.
+    { refreshHz: 144, content: 'flash' as const, seed: 34 },
+    { refreshHz: 165, content: 'toggle' as const, seed: 34 },
+  ])(
+    'at $refreshHz Hz: latencies count to the start of the first lit part, as the truth does',
+    async (of) => {
+      const film = await filmScene(
+        of.seed,
+        {
+          refreshHz: [of.refreshHz],
+          content: [of.content],
+          exposureFraction: [0.45, 0.6],
+          display: ['strobed'],
+          presses: 8,
+        },
+        withBlackFrames,
+      );
+      const recipe = { ...film.recipe, display: { refreshHz: null } };
+      const { record } = measureSamples(film.samples, film.times, film.facts, recipe);
+      const truths = film.truthMs.filter((t) => t !== null);
+      const found = record.presses.flatMap((p) => p.responses.flatMap((r) => r.latencyMs ?? []));
+      expect(found.length).toBe(truths.length);
+      found.forEach((latencyMs, i) => {
+        expect(Math.abs(latencyMs - truths[i]!) / film.periodMs).toBeLessThan(LARGEST_ERROR_T);
+      });
+    },
+  );
+});
