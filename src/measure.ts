@@ -10,6 +10,7 @@ import { type Latency, type LatencyConditions, latencyOf } from './latency/laten
 import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, scanoutNotes } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
+import { measuredEvidence } from './measuredEvidence.js';
 import type { Onset, OnsetSet } from './onset/onset.js';
 import { flagChanceAnswers } from './press/chanceAnswers.js';
 import {
@@ -268,6 +269,22 @@ function measureWith(
     screen,
     summary: summariseLatencies(counted, refresh),
   }));
+  const evidenceOf = measuredEvidence(
+    samples,
+    [
+      {
+        set: led,
+        contrast: led.onsets.length > 0 ? led.contrast : null,
+        clippedShare: ledTrace.clippedCells,
+      },
+      ...screens.map((set, i) => ({
+        set,
+        contrast: set.onsets.length > 0 ? medianContrast(pairing, set) : null,
+        clippedShare: screenTraces[i]!.clippedCells,
+      })),
+    ],
+    clock,
+  );
   const fitness = assessFitness({
     captureRateHz: clock.captureRateHz,
     rateSource: clock.source,
@@ -297,6 +314,11 @@ function measureWith(
     tickFrames: clock.tickS / clock.periodS,
     readoutKnown: readout.source !== 'unknown',
     readoutDistance: Math.max(0, ...regionResults.map((r) => Math.abs(r.distance))),
+    shaken: [ledTrace, ...screenTraces].map(({ region }) => ({
+      name: region.name,
+      shakePx: evidenceOf[region.name]!.shakePx,
+      sidePx: Math.min(region.width, region.height),
+    })),
   });
   const record = composeRecord({
     version,
@@ -309,7 +331,7 @@ function measureWith(
     exposure,
     readout,
     pairing,
-    fitness,
+    fitness: { ...fitness, evidence: evidenceOf },
     regions: regionResults.map(({ screen, latencies }, i) => ({
       screen,
       latencies,

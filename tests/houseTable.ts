@@ -42,8 +42,9 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
   calibrate: ['clip', 'region', 'numeric', 'base'],
   record: ['types of stages', 'base'],
   'proof.ts': ['samples', 'onset', 'press', 'types of record', 'base'],
+  'measuredEvidence.ts': ['types of clip', 'samples', 'trace', 'onset', 'types of record', 'base'],
   'clipOnsets.ts': ['stages', 'record', 'base'],
-  'measure.ts': ['stages', 'clipOnsets.ts', 'proof.ts', 'record', 'base'],
+  'measure.ts': ['stages', 'clipOnsets.ts', 'measuredEvidence.ts', 'proof.ts', 'record', 'base'],
   'inspect.ts': ['stages', 'measure.ts', 'record', 'base'],
   compare: ['stats', 'numeric', 'types of record', 'base'],
   'compareFiles.ts': ['clip', 'compare', 'record', 'base'],
@@ -141,6 +142,11 @@ export const DEPARTURES: readonly Departure[] = [
     from: 'onset',
     to: 'types of region',
     reason: 'a set of onsets carries the region that it belongs to',
+  },
+  {
+    from: 'trace/shake.ts',
+    to: 'numeric',
+    reason: "a picture's displacement is a least-squares solution, maths with no subject",
   },
   {
     from: 'onset',

@@ -2,6 +2,7 @@
 import { Command } from 'commander';
 import { type Inspection, inspectFile } from '../node.js';
 import { toJsonText } from '../record/files.js';
+import { evidenceText } from '../report/evidenceText.js';
 import { type InspectRow, renderInspect } from '../report/inspectText.js';
 import { addClipOptions, type ClipOptions, overlayOptions, recipePathOf } from './options.js';
 import { describeError, isExpected, progressLine, type Terminal } from './terminal.js';
@@ -78,6 +79,14 @@ export function inspectView(i: Inspection): Parameters<typeof renderInspect>[0] 
           ...(warnings.length > 0 ? [row('Warnings', String(warnings.length), ...warnings)] : []),
         ],
       },
+      ...(Object.keys(i.fitness.evidence ?? {}).length === 0
+        ? []
+        : [
+            {
+              title: 'Light of the regions',
+              rows: Object.entries(i.fitness.evidence ?? {}).map(([name, e]) => row(name, evidenceText(e))),
+            },
+          ]),
       {
         title: 'About this file',
         rows: i.remarks.map(({ code, text }) => row(code, text)),

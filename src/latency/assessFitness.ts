@@ -36,6 +36,12 @@ export interface FitnessEvidence {
   /** Readout known, and largest distance between LED and a screen region in the readout, 0..1. */
   readonly readoutKnown: boolean;
   readonly readoutDistance: number;
+  /** How far each region's picture moves while nothing changes, px (RMS; null: not known), and its shorter side, px. */
+  readonly shaken: readonly {
+    readonly name: string;
+    readonly shakePx: number | null;
+    readonly sidePx: number;
+  }[];
 }
 
 /** One reason, with what was seen and what to do. */
@@ -51,6 +57,10 @@ export interface Fitness {
   readonly reasons: readonly Reason[];
 }
 
+/** Less movement than this (px, RMS) moves no light worth a word (judgement). */
+const SHAKEN_PX = 0.5;
+/** What moves by more than this share of its region's shorter side leaves the region now and then (judgement). */
+const MUCH_SHAKEN = 0.12;
 /** With fewer presses a share says nothing. */
 const LEAST_PRESSES = 4;
 
@@ -213,6 +223,17 @@ export function assessFitness(e: FitnessEvidence): Fitness {
     e.readoutDistance > 0.35 ? 'care' : 'note',
     'readout-unknown',
     `LED and screen lie ${percent(e.readoutDistance)} of the picture's rows apart and the camera's row readout is not known: this adds up to ${(0.5 * e.readoutDistance).toFixed(2)} camera frames either way to every latency alike. Film them at the same height, or state the readout.`,
+  );
+  const most = e.shaken.reduce<FitnessEvidence['shaken'][number] | null>(
+    (worst, r) => ((r.shakePx ?? 0) / r.sidePx > (worst?.shakePx ?? 0) / (worst?.sidePx ?? 1) ? r : worst),
+    null,
+  );
+  const shakePx = most?.shakePx ?? 0;
+  add(
+    shakePx > SHAKEN_PX,
+    shakePx > MUCH_SHAKEN * (most?.sidePx ?? 0) ? 'care' : 'note',
+    'shaken',
+    `The picture moves by ${shakePx.toFixed(1)} px (RMS) in the region ${most?.name}, ${percent(shakePx / (most?.sidePx ?? 1))} of its shorter side, and regions do not follow: put the phone on something firm, or draw the regions with room around what changes.`,
   );
   add(
     e.rateSource === 'timestamps' && e.captureRateHz < 100,

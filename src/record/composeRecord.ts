@@ -41,7 +41,7 @@ export interface RecordParts {
   readonly exposure: ExposureUsed;
   readonly readout: ReadoutUsed;
   readonly pairing: Pairing;
-  readonly fitness: Fitness;
+  readonly fitness: ClipRecord['fitness'];
   readonly regions: readonly {
     readonly screen: OnsetSet;
     readonly latencies: readonly (Latency | null)[];

@@ -116,6 +116,18 @@ export const recordSchema = z.looseObject({
     reasons: z.array(
       z.looseObject({ code: z.string(), severity: z.enum(['note', 'care', 'unfit']), text: z.string() }),
     ),
+    evidence: z
+      .record(
+        z.string(),
+        z.looseObject({
+          contrast: z.number().nullable(),
+          rippleHz: z.number().nullable(),
+          rippleDepth: z.number().nullable(),
+          shakePx: z.number().nullable(),
+          clippedShare: z.number(),
+        }),
+      )
+      .optional(),
   }),
   presses: z.array(pressSchema),
   unprompted: z.array(z.looseObject({ region: z.string(), onsetS: z.number() })),

@@ -17,6 +17,20 @@ export interface FitnessReason {
   readonly text: string;
 }
 
+/** What one region's light says about how well it can be measured. */
+export interface RegionEvidence {
+  /** Median size of a change over the noise of one frame; null where nothing changed. */
+  readonly contrast: number | null;
+  /** Strongest regular ripple while nothing changes, as the camera sees it; null where none stands out. */
+  readonly rippleHz: number | null;
+  /** Half the ripple's swing over the mean light. */
+  readonly rippleDepth: number | null;
+  /** Displacement of the picture while nothing changes, px (RMS); null where the region has too little detail to tell. */
+  readonly shakePx: number | null;
+  /** Share of the region that is clipped and was left out. */
+  readonly clippedShare: number;
+}
+
 /** One part of a latency's uncertainty. */
 export interface BudgetComponent {
   /** For example `LED onset`, `screen onset`, `row readout`, `capture rate`. */
@@ -173,7 +187,12 @@ export interface ClipRecord {
     readonly tickMs: number;
     readonly irregularityMs: number;
   };
-  readonly fitness: { readonly class: FitnessClass; readonly reasons: readonly FitnessReason[] };
+  readonly fitness: {
+    readonly class: FitnessClass;
+    readonly reasons: readonly FitnessReason[];
+    /** By region; left out in older records. */
+    readonly evidence?: Readonly<Record<string, RegionEvidence>>;
+  };
   readonly presses: readonly PressRecord[];
   readonly unprompted: readonly { readonly region: string; readonly onsetS: number }[];
   readonly summary: Readonly<Record<string, SummaryRecord>>;

@@ -26,6 +26,7 @@ const good: FitnessEvidence = {
   tickFrames: 0.003,
   readoutKnown: true,
   readoutDistance: 0.5,
+  shaken: [],
 };
 
 type Severity = 'note' | 'care' | 'unfit';
@@ -57,6 +58,19 @@ const single: readonly (readonly [string, Partial<FitnessEvidence>, Severity, Re
   ['damaged-frames', { damagedFrames: 2 }, 'care', /2 frames/],
   ['irregular-times', { irregularityFrames: 0.2 }, 'care', /0\.20/],
   ['coarse-timestamps', { tickFrames: 0.4 }, 'note', /0\.40/],
+  ['shaken', { shaken: [{ name: 'led', shakePx: 0.6, sidePx: 40 }] }, 'note', /0\.6 px.*region led/],
+  [
+    'shaken',
+    {
+      shaken: [
+        { name: 'top', shakePx: 2, sidePx: 90 },
+        { name: 'led', shakePx: 2, sidePx: 10 },
+        { name: 'low', shakePx: null, sidePx: 5 },
+      ],
+    },
+    'care',
+    /2\.0 px.*region led.*20 %/,
+  ],
   ['readout-unknown', { readoutKnown: false, readoutDistance: 0.2 }, 'note', /20 %.*0\.10/],
   ['readout-unknown', { readoutKnown: false, readoutDistance: 0.5 }, 'care', /50 %.*0\.25/],
 ];

@@ -1,6 +1,7 @@
 /** The clip in the report: what to worry about, the picture with its regions, the facts, and where it all came from. */
 import type { Evidence } from '../../record/evidence.js';
 import type { ClipRecord } from '../../record/record.js';
+import { evidenceText } from '../evidenceText.js';
 import { shutterText, timingText, worries } from '../headline.js';
 import { escapeLines, html, type Markup, type MarkupValue } from '../markup.js';
 import { bytesText, counted, fixed } from '../numberText.js';
@@ -56,6 +57,10 @@ export function clipSection(record: ClipRecord, evidence: Evidence): Markup {
       'timestamps',
       `resolved to ${fixed(timing.tickMs, 4)} ms, ${fixed(timing.irregularityMs, 4)} ms from an even grid (RMS)`,
     ],
+    ...Object.entries(record.fitness.evidence ?? {}).map(([name, e]): readonly [string, MarkupValue] => [
+      `light of ${name}`,
+      evidenceText(e),
+    ]),
     [
       'display',
       recipe.display.refreshHz === null

@@ -1,0 +1,116 @@
+/** How far the picture of a region moves while nothing in it happens: the hand, or a phone that is not at rest. */
+import { invertSymmetric } from '../numeric/solveSymmetric.js';
+import type { RegionSamples } from '../samples/samples.js';
+
+/** Translation x and y, gain, offset. */
+const UNKNOWNS = 4;
+const MOST_PAIRS = 500;
+const LEAST_PAIRS = 60;
+/** Frames belong together whose mean light is within this share of the region's range from the usual one. */
+const SAME_STATE = 0.15;
+/** A region whose details do not hold the picture to this (standard error of the result, px) says nothing. */
+const LEAST_HOLD_PX = 0.25;
+/** Cells at the region's edge have no slope. */
+const LEAST_SIDE = 5;
+
+/**
+ * Displacement of a region's picture about its mean place, px, root mean square over frames, both directions together.
+ * Each quiet frame is held against the mean picture by its slopes of light, with gain and offset free, so that neither
+ * ripple nor exposure counts (B. D. Lucas, T. Kanade, 1981). A hand moves little from a frame to the next and noise
+ * anew in each, so that the product of neighbouring frames' displacements is free of noise.
+ * @param quiet 1 for each frame in which nothing on the screen and at the LED changes.
+ * @returns null where the region has too little detail, or too few quiet frames, to tell.
+ */
+export function shakeOf(region: RegionSamples, quiet: Uint8Array): number | null {
+  const { columns, rows } = region;
+  if (columns < LEAST_SIDE || rows < LEAST_SIDE) return null;
+  const pairs = pairsOfOneState(region, quiet);
+  if (pairs.length < LEAST_PAIRS) return null;
+  const mean = meanPicture(region, pairs);
+  const slopes = slopesOf(mean, columns, rows);
+  const step = stepOf(slopes);
+  if (!step) return null;
+  const places = pairs.map((k) => [step(pictureOf(region, k)), step(pictureOf(region, k + 1))] as const);
+  const middle = [0, 1].map((axis) => places.reduce((sum, [a]) => sum + a[axis]!, 0) / places.length);
+  let both = 0;
+  let own = 0;
+  for (const [a, b] of places) {
+    for (const axis of [0, 1]) {
+      both += ((a[axis]! - middle[axis]!) * (b[axis]! - middle[axis]!)) / places.length;
+      own += (a[axis]! - middle[axis]!) ** 2 / places.length;
+    }
+  }
+  // What a pair of frames does not share is noise; its average over the pairs is what the result may be wrong by.
+  const noise = Math.max(0, own - both) / Math.sqrt(places.length);
+  if (Math.sqrt(noise) * region.cellPx > LEAST_HOLD_PX) return null;
+  return Math.sqrt(Math.max(0, both)) * region.cellPx;
+}
+
+/** First frames of neighbouring quiet frames, both of the state that the region is in most of the time. */
+function pairsOfOneState({ light, columns, rows }: RegionSamples, quiet: Uint8Array): number[] {
+  const cells = columns * rows;
+  const means = Float64Array.from(quiet, (_, k) => {
+    let sum = 0;
+    for (let c = 0; c < cells; c++) sum += light[k * cells + c]!;
+    return sum / cells;
+  });
+  const sorted = Float64Array.from(means.filter((_, k) => quiet[k] === 1)).sort();
+  if (sorted.length === 0) return [];
+  const at = (share: number) => sorted[Math.floor(share * (sorted.length - 1))]!;
+  const usual = at(0.5);
+  const reach = SAME_STATE * (at(0.98) - at(0.02)) + 1;
+  const belongs = (k: number) => quiet[k] === 1 && Math.abs(means[k]! - usual) <= reach;
+  const pairs: number[] = [];
+  for (let k = 0; k + 1 < quiet.length; k++) if (belongs(k) && belongs(k + 1)) pairs.push(k);
+  const stride = Math.max(1, Math.ceil(pairs.length / MOST_PAIRS));
+  return pairs.filter((_, i) => i % stride === 0);
+}
+
+function pictureOf({ light, columns, rows }: RegionSamples, frame: number): Uint16Array {
+  return light.subarray(frame * columns * rows, (frame + 1) * columns * rows);
+}
+
+function meanPicture(region: RegionSamples, pairs: readonly number[]): Float64Array {
+  const mean = new Float64Array(region.columns * region.rows);
+  for (const k of pairs) {
+    const picture = pictureOf(region, k);
+    for (let c = 0; c < mean.length; c++) mean[c]! += picture[c]! / pairs.length;
+  }
+  return mean;
+}
+
+/** For each inner cell: its place, and how light changes with x, with y, with gain and with offset. */
+function slopesOf(mean: Float64Array, columns: number, rows: number): { at: number; by: number[] }[] {
+  const slopes: { at: number; by: number[] }[] = [];
+  for (let y = 1; y + 1 < rows; y++) {
+    for (let x = 1; x + 1 < columns; x++) {
+      const at = y * columns + x;
+      const byX = (mean[at + 1]! - mean[at - 1]!) / 2;
+      const byY = (mean[at + columns]! - mean[at - columns]!) / 2;
+      slopes.push({ at, by: [byX, byY, mean[at]!, 1] });
+    }
+  }
+  return slopes;
+}
+
+/** Displacement (x, y, cells) of a picture against the mean one; null where the mean one has no hold. */
+function stepOf(
+  slopes: readonly { readonly at: number; readonly by: readonly number[] }[],
+): ((picture: Uint16Array) => readonly number[]) | null {
+  const normal = new Float64Array(UNKNOWNS * UNKNOWNS);
+  for (const { by } of slopes) {
+    for (let i = 0; i < UNKNOWNS; i++) {
+      for (let j = 0; j < UNKNOWNS; j++) normal[i * UNKNOWNS + j]! += by[i]! * by[j]!;
+    }
+  }
+  if ([0, 1, 2, 3].some((i) => !(normal[i * UNKNOWNS + i]! > 0))) return null;
+  const inverse = invertSymmetric(normal, UNKNOWNS);
+  if (!inverse) return null;
+  return (picture) => {
+    const right = [0, 0, 0, 0];
+    for (const { at, by } of slopes) {
+      for (let i = 0; i < UNKNOWNS; i++) right[i]! += by[i]! * picture[at]!;
+    }
+    return [0, 1].map((i) => right.reduce((sum, r, j) => sum - inverse[i * UNKNOWNS + j]! * r, 0));
+  };
+}
