@@ -1,5 +1,5 @@
 /** How far the picture of a region moves while nothing in it happens: the hand, or a phone that is not at rest. */
-import { invertSymmetric } from '../numeric/solveSymmetric.js';
+import { invertSymmetric, timesVector } from '../numeric/solveSymmetric.js';
 import type { RegionSamples } from '../samples/samples.js';
 
 /** Translation x and y, gain, offset. */
@@ -10,6 +10,13 @@ const LEAST_PAIRS = 60;
 const SAME_STATE = 0.15;
 /** A region whose details do not hold the picture to this (standard error of the result, px) says nothing. */
 const LEAST_HOLD_PX = 0.25;
+/**
+ * Share of what lasts from frame to frame that displacement must explain. Errors of lossy coding last too, and move
+ * nothing: they explain a few hundredths by chance, a hand nearly all.
+ */
+const LEAST_EXPLAINED = 0.25;
+/** A movement smaller than this is told without such proof, px. */
+const SMALL_PX = 0.3;
 /** Cells at the region's edge have no slope. */
 const LEAST_SIDE = 5;
 
@@ -30,7 +37,8 @@ export function shakeOf(region: RegionSamples, quiet: Uint8Array): number | null
   const slopes = slopesOf(mean, columns, rows);
   const step = stepOf(slopes);
   if (!step) return null;
-  const places = pairs.map((k) => [step(pictureOf(region, k)), step(pictureOf(region, k + 1))] as const);
+  const fits = pairs.map((k) => [step(pictureOf(region, k)), step(pictureOf(region, k + 1))] as const);
+  const places = fits.map(([a, b]) => [a.place, b.place] as const);
   const middle = [0, 1].map((axis) => places.reduce((sum, [a]) => sum + a[axis]!, 0) / places.length);
   let both = 0;
   let own = 0;
@@ -43,7 +51,21 @@ export function shakeOf(region: RegionSamples, quiet: Uint8Array): number | null
   // What a pair of frames does not share is noise; its average over the pairs is what the result may be wrong by.
   const noise = Math.max(0, own - both) / Math.sqrt(places.length);
   if (Math.sqrt(noise) * region.cellPx > LEAST_HOLD_PX) return null;
-  return Math.sqrt(Math.max(0, both)) * region.cellPx;
+  const shakePx = Math.sqrt(Math.max(0, both)) * region.cellPx;
+  return shakePx < SMALL_PX || explainedShare(fits) > LEAST_EXPLAINED ? shakePx : null;
+}
+
+/** Of what two neighbouring frames have in common beside gain and offset, the share that displacement explains. */
+function explainedShare(fits: readonly (readonly [Fit, Fit])[]): number {
+  let moved = 0;
+  let left = 0;
+  for (const [a, b] of fits) {
+    for (let i = 0; i < a.moved.length; i++) {
+      moved += a.moved[i]! * b.moved[i]!;
+      left += a.left[i]! * b.left[i]!;
+    }
+  }
+  return moved / (moved + Math.max(0, left));
 }
 
 /** First frames of neighbouring quiet frames, both of the state that the region is in most of the time. */
@@ -93,10 +115,19 @@ function slopesOf(mean: Float64Array, columns: number, rows: number): { at: numb
   return slopes;
 }
 
-/** Displacement (x, y, cells) of a picture against the mean one; null where the mean one has no hold. */
+/** A picture as the mean one displaced. */
+interface Fit {
+  /** Displacement (x, y), cells. */
+  readonly place: readonly [number, number];
+  /** For each inner cell the light that the displacement brings about, and what nothing explains. */
+  readonly moved: Float64Array;
+  readonly left: Float64Array;
+}
+
+/** Fits the mean picture, displaced, to another; null where the mean one has no hold. */
 function stepOf(
   slopes: readonly { readonly at: number; readonly by: readonly number[] }[],
-): ((picture: Uint16Array) => readonly number[]) | null {
+): ((picture: Uint16Array) => Fit) | null {
   const normal = new Float64Array(UNKNOWNS * UNKNOWNS);
   for (const { by } of slopes) {
     for (let i = 0; i < UNKNOWNS; i++) {
@@ -107,10 +138,17 @@ function stepOf(
   const inverse = invertSymmetric(normal, UNKNOWNS);
   if (!inverse) return null;
   return (picture) => {
-    const right = [0, 0, 0, 0];
+    const right = new Float64Array(UNKNOWNS);
     for (const { at, by } of slopes) {
       for (let i = 0; i < UNKNOWNS; i++) right[i]! += by[i]! * picture[at]!;
     }
-    return [0, 1].map((i) => right.reduce((sum, r, j) => sum - inverse[i * UNKNOWNS + j]! * r, 0));
+    const [x, y, gain, offset] = timesVector(inverse, right);
+    const moved = Float64Array.from(slopes, ({ by }) => x! * by[0]! + y! * by[1]!);
+    const left = Float64Array.from(
+      slopes,
+      ({ at, by }, i) => picture[at]! - moved[i]! - gain! * by[2]! - offset!,
+    );
+    // Light that moves to the right falls where it rises to the right.
+    return { place: [-x!, -y!], moved, left };
   };
 }

@@ -48,6 +48,20 @@ describe('shakeOf', () => {
     expect(shakeOf(still, quiet)).toBeLessThan(0.1);
   });
 
+  it('takes errors of lossy coding, which last for some frames, for no movement', () => {
+    const draw = seededStream(8, 1).normal;
+    const blocks = new Float64Array(25);
+    let frame = -1;
+    const coded = film((x, y, k) => {
+      if (k !== frame) {
+        frame = k;
+        for (let b = 0; b < blocks.length; b++) blocks[b] = 0.95 * blocks[b]! + 60 * draw();
+      }
+      return 9000 + 40 * ((x * 7 + y * 3) % 5) + blocks[5 * Math.floor(y / 4) + Math.floor(x / 4)]!;
+    }, 20);
+    expect(shakeOf(coded, quiet)).toBeNull();
+  });
+
   it('says nothing of a picture without detail, of one too small, and of too few quiet frames', () => {
     const flat = film(() => 9000, 300);
     expect(shakeOf(flat, quiet)).toBeNull();
