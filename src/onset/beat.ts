@@ -3,10 +3,10 @@
  * frames. Whatever the pulses look like, a steady picture reads the same in every frame that meets them at the same
  * phase: like phases are compared, never frames as they come (method 3).
  */
-import { powerSpectrum } from '../numeric/spectrum.js';
 import { stretchOf, type Trace } from '../trace/trace.js';
-import { beatCurve, binsFor } from './beatCurve.js';
-import { steadyFrames } from './steadyFrames.js';
+import { beatCurve } from './beatCurve.js';
+import { CLEARLY_MORE, type Rhythm, strongestRhythm } from './beatRhythm.js';
+import { type SteadyFrames, steadyFrames } from './steadyFrames.js';
 
 /** How a region's light rises and falls with the pulses behind it. */
 export interface Beat {
@@ -52,11 +52,10 @@ const LEAST_EXPLAINED_SHALLOW = 0.8;
 // Slower than this is drift, which the plateaus beside each change take out; but pulses that put the light out for many
 // frames at a time are no drift.
 const SLOWEST_BEAT = 0.03;
-const SLOWEST_DEEP_BEAT = 0.008;
 const DEEP_SLOW = 0.5;
 const LEAST_EXPLAINED_SLOW = 0.9;
-const MOST_PEAKS = 14;
-const LEAST_FRAMES = 20;
+// A rhythm with long dark phases must explain this share of the variation to be believed.
+const LEAST_EXPLAINED_DARK = 0.9;
 
 /**
  * Looks for a beat in a region.
@@ -70,30 +69,25 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const timesT = Float64Array.from(trace.openS, (t) => t / periodS);
   // Frames of about one refresh around a change are left out; a refresh that is not known may be as slow as 60 Hz.
   const slowestHz = expectedHz.length > 0 ? Math.min(...expectedHz) : 60;
-  const states = steadyFrames(light, 1 / (slowestHz * periodS));
-  const { bright, dim } = states;
-  if (bright.length < LEAST_FRAMES) return null;
-  const fast = light.map((values) => fastPart(values, bright));
   const expected = expectedHz.map((hz) => aliasOf(hz * periodS)).filter((f) => f > SLOWEST_BEAT);
-  const candidates = [
-    ...expected.map((perFrame) => ({ perFrame, trust: 0.01 })),
-    ...spectralPeaks(fast).map((perFrame) => ({ perFrame, trust: 0 })),
-  ];
-  let best: { perFrame: number; explained: number } | null = null;
-  for (const { perFrame, trust } of candidates) {
-    const found = refine(fast, timesT, bright, perFrame, trust);
-    // Later candidates are overtones or neighbours of the first: they must explain clearly more.
-    if (!best || found.explained > best.explained + 0.04) best = found;
+  let best: (Rhythm & SteadyFrames) | null = null;
+  for (const states of steadyFrames(light, 1 / (slowestHz * periodS))) {
+    const found = strongestRhythm(light, timesT, states.bright, expected);
+    // Dark phases of a rhythm repeat with it; dark pictures that a longer look took for some do not.
+    const isBetter = !best || (found?.explained ?? 0) > best.explained + CLEARLY_MORE;
+    if (found && (isBetter || found.explained > LEAST_EXPLAINED_DARK)) best = { ...states, ...found };
   }
   if (!best || best.explained < LEAST_EXPLAINED) return null;
-  const curves = light.map((values) => beatCurve(values, timesT, best.perFrame, { bright, dim }));
+  const { bright, dim, perFrame, explained } = best;
+  const curves = light.map((values) => beatCurve(values, timesT, perFrame, { bright, dim }));
   const depth = Math.max(...curves.map((c) => c.depth));
   if (depth < LEAST_DEPTH || spreadSeen(light, bright) < LEAST_DEPTH) return null;
-  if (depth < SHALLOW && best.explained < LEAST_EXPLAINED_SHALLOW) return null;
-  const isSlow = best.perFrame < SLOWEST_BEAT;
-  if (isSlow && (depth < DEEP_SLOW || best.explained < LEAST_EXPLAINED_SLOW)) return null;
+  if (depth < SHALLOW && explained < LEAST_EXPLAINED_SHALLOW) return null;
+  const isSlow = perFrame < SLOWEST_BEAT;
+  if (isSlow && (depth < DEEP_SLOW || explained < LEAST_EXPLAINED_SLOW)) return null;
   return {
-    ...best,
+    perFrame,
+    explained,
     depth,
     bandOfCell,
     gains: curves.map((c) => c.gain),
@@ -150,109 +144,7 @@ function bandOpenS(trace: Trace, bandOfCell: Uint8Array, band: number): Float64A
   return trace.openS.map((t) => t + shift);
 }
 
-/** Bright frames less their neighbourhood's mean over itself, 0 elsewhere; slow drift stays out. */
-function fastPart(values: Float64Array, bright: readonly number[]): Float64Array {
-  const out = new Float64Array(values.length);
-  const reach = 30;
-  let from = 0;
-  let to = 0;
-  let sum = 0;
-  bright.forEach((k) => {
-    while (to < bright.length && bright[to]! <= k + reach) sum += values[bright[to++]!]!;
-    while (bright[from]! < k - reach) sum -= values[bright[from++]!]!;
-    const mean = sum / (to - from);
-    out[k] = mean > 0 ? values[k]! / mean - 1 : 0;
-  });
-  return out;
-}
-
 function aliasOf(cyclesPerFrame: number): number {
   const f = cyclesPerFrame - Math.floor(cyclesPerFrame);
   return Math.min(f, 1 - f);
-}
-
-/** The strongest lines of all bands together, each a candidate for the beat or one of its overtones. */
-function spectralPeaks(signals: readonly Float64Array[]): number[] {
-  const spectra = signals.map((s) => powerSpectrum(s, 1));
-  const { binWidth } = spectra[0]!;
-  const power = new Float64Array(spectra[0]!.power.length);
-  for (const s of spectra) for (let i = 0; i < power.length; i++) power[i]! += s.power[i]!;
-  // One-sided power counts every line twice but that of a light that goes up and down from frame to frame.
-  power[power.length - 1]! *= 2;
-  const peaks: number[] = [];
-  const first = Math.ceil(SLOWEST_DEEP_BEAT / binWidth);
-  for (let i = first; i < power.length; i++) {
-    if (power[i]! >= (power[i - 1] ?? 0) && power[i]! >= (power[i + 1] ?? 0)) peaks.push(i);
-  }
-  peaks.sort((a, b) => power[b]! - power[a]!);
-  return peaks.slice(0, MOST_PEAKS).map((i) => i * binWidth);
-}
-
-/**
- * The best beat within a line's width of a candidate.
- * @param trust how much less the candidate itself may explain and still be kept: short spans of light far apart leave
- *   side lobes that explain as much.
- */
-function refine(
-  fast: readonly Float64Array[],
-  timesT: Float64Array,
-  bright: readonly number[],
-  candidate: number,
-  trust: number,
-): { perFrame: number; explained: number } {
-  const frames = timesT.length;
-  let best = { perFrame: candidate, explained: explainedBy(fast, timesT, bright, candidate) + trust };
-  for (const step of [0.25, 0.06]) {
-    const centre = best.perFrame;
-    for (let i = -8; i <= 8; i++) {
-      const perFrame = centre + (i * step) / frames;
-      if (perFrame <= 0) continue;
-      const explained = explainedBy(fast, timesT, bright, perFrame);
-      if (explained > best.explained) best = { perFrame, explained };
-    }
-  }
-  return best;
-}
-
-/** Share of the variance that lies between bins of like phase, corrected for the number of bins. */
-function explainedBy(
-  fast: readonly Float64Array[],
-  timesT: Float64Array,
-  bright: readonly number[],
-  perFrame: number,
-): number {
-  const bins = Math.min(32, binsFor(bright.length));
-  let within = 0;
-  let total = 0;
-  let used = 0;
-  const sum = new Float64Array(bins);
-  const square = new Float64Array(bins);
-  // The bins are the same for all bands.
-  const count = new Float64Array(bins);
-  const binOf = new Uint8Array(bright.length);
-  for (let i = 0; i < bright.length; i++) {
-    const phase = timesT[bright[i]!]! * perFrame;
-    const bin = Math.min(bins - 1, Math.floor((phase - Math.floor(phase)) * bins));
-    binOf[i] = bin;
-    count[bin]!++;
-  }
-  for (const values of fast) {
-    sum.fill(0);
-    square.fill(0);
-    for (let i = 0; i < bright.length; i++) {
-      const bin = binOf[i]!;
-      const v = values[bright[i]!]!;
-      sum[bin]! += v;
-      square[bin]! += v * v;
-    }
-    used = 0;
-    for (let b = 0; b < bins; b++) {
-      total += square[b]!;
-      if (count[b]! === 0) continue;
-      used++;
-      within += square[b]! - sum[b]! ** 2 / count[b]!;
-    }
-  }
-  const n = bright.length;
-  return total > 0 ? 1 - (within / total) * ((n - 1) / Math.max(1, n - used)) : 0;
 }

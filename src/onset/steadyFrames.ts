@@ -15,10 +15,11 @@ export interface SteadyFrames {
 }
 
 /**
- * Frames in which the picture is bright, or dim, and still.
+ * Frames in which the picture is bright, or dim, and still: one explanation of what is dark, or a second one that takes
+ * more of it for pulses; their beat tells.
  * @param refreshT camera frames of a refresh: within twice most of it a whole pulse comes, if all are seen.
  */
-export function steadyFrames(light: readonly Float64Array[], refreshT: number): SteadyFrames {
+export function steadyFrames(light: readonly Float64Array[], refreshT: number): SteadyFrames[] {
   const frames = light[0]!.length;
   const total = new Float64Array(frames);
   for (const values of light) for (let k = 0; k < frames; k++) total[k]! += values[k]!;
@@ -28,9 +29,10 @@ export function steadyFrames(light: readonly Float64Array[], refreshT: number): 
   // pulses nearly keep pace with the frames, so that it goes dark for many frames: they belong to the bright picture.
   const wider = WIDER.map((times) => steadyWithin(total, Math.ceil(0.8 * times * refreshT), most));
   if (first.bright.length < LEAST_STEADY * first.lit) {
-    return wider.reduce((a, b) => (b.bright.length > a.bright.length ? b : a), first);
+    return [wider.reduce((a, b) => (b.bright.length > a.bright.length ? b : a), first)];
   }
-  return wider.find((w) => w.dark > first.dark + DARK_PHASE * w.bright.length) ?? first;
+  const second = wider.find((w) => w.dark > first.dark + DARK_PHASE * w.bright.length);
+  return second ? [first, second] : [first];
 }
 
 /**

@@ -92,6 +92,22 @@ describe('the beat of a light', () => {
     expect(beat?.depth).toBeGreaterThan(0.9);
   });
 
+  it('leaves dark pictures of a tenth of a second out of the pulses of a bright one', () => {
+    // Lit for half of each refresh at 59.94 Hz.
+    const darkFrom = [60, 151, 262, 341, 470, 566];
+    const isDark = (k: number) => darkFrom.some((from) => k >= from && k < from + 26);
+    const periodT = 1 / (59.94 * PERIOD_S);
+    const litBy = (t: number) => {
+      const whole = Math.floor(t / periodT);
+      return whole * 0.5 * periodT + Math.min(0.5 * periodT, t - whole * periodT);
+    };
+    const darkened = (k: number) => (litBy(k + 0.98) - litBy(k)) * (isDark(k) ? 0.03 : 0.6);
+    const beat = findBeat(traceOf(darkened, 0.002), [59.94]);
+    expect(beat?.perFrame).toBeCloseTo(1 / periodT, 2);
+    expect(beat?.explained).toBeGreaterThan(0.95);
+    expect(beat?.stillFrames.some(isDark)).toBe(false);
+  });
+
   it('is not found in a slow ripple that leaves most of the light, as a drift does', () => {
     expect(
       findBeat(
