@@ -8,7 +8,7 @@ import { pickFrames } from './clip/pickFrames.js';
 import { judgePictures } from './clip/pictureCadence.js';
 import { UNKNOWN_EXPOSURE, UNKNOWN_READOUT } from './clip/unknownCamera.js';
 import { AnalysisError } from './errors.js';
-import { flagExposureSteps } from './onset/exposureSteps.js';
+import { flagSharedSteps } from './onset/exposureSteps.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import type { OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
@@ -139,7 +139,7 @@ export function findClipOnsets(
     exposure === firstExposure
       ? firstLed
       : { ...ledAt('LED again', exposure.fraction), exposure: firstLed.exposure };
-  const judged = screens.map((screen) => flagExposureSteps(screen, ledTrace, led.onsets));
+  const judged = flagSharedSteps(screens, ledTrace, led.onsets);
   return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens: judged };
 }
 

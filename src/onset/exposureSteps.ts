@@ -11,6 +11,9 @@ const LEAST_STEP = 0.06;
 const OUT_OF_SCATTER = 8;
 /** Fewer responses have no usual change, such as the screen's own glow on the controller makes each time. */
 const LEAST_RESPONSES = 5;
+/** Responses of one screen's regions to one change lie within a refresh of each other (60 Hz). */
+const SAME_STEP_S = 1 / 60;
+const FLAG = 'exposure-step';
 
 /**
  * A screen's onsets, with `exposure-step` on those during which the light of the LED's region changed in another way than
@@ -38,10 +41,33 @@ export function flagExposureSteps(
     }
   }
   if (odd.size === 0) return screen;
-  const onsets = screen.onsets.map((o, i) =>
-    odd.has(i) ? { ...o, flags: [...o.flags, 'exposure-step'] } : o,
-  );
+  const onsets = screen.onsets.map((o, i) => (odd.has(i) ? { ...o, flags: [...o.flags, FLAG] } : o));
   return { ...screen, onsets };
+}
+
+/**
+ * The same of all regions of a screen: a step that one region's responses showed falls into those of the other regions
+ * about that time as well, though their own light round the LED may have been too busy to show it.
+ */
+export function flagSharedSteps(
+  screens: readonly OnsetSet[],
+  ledTrace: Trace,
+  ledOnsets: readonly Pick<Onset, 'frame'>[],
+): OnsetSet[] {
+  const judged = screens.map((screen) => flagExposureSteps(screen, ledTrace, ledOnsets));
+  const steps = judged.flatMap((s) => s.onsets.filter((o) => o.flags.includes(FLAG)));
+  if (steps.length === 0) return judged;
+  const meets = (onset: Onset) =>
+    steps.some(
+      (step) =>
+        onset.firstLightS < step.settledS + SAME_STEP_S && onset.settledS > step.firstLightS - SAME_STEP_S,
+    );
+  return judged.map((screen) => ({
+    ...screen,
+    onsets: screen.onsets.map((o) =>
+      !o.flags.includes(FLAG) && meets(o) ? { ...o, flags: [...o.flags, FLAG] } : o,
+    ),
+  }));
 }
 
 /** Relative change of the LED region's light over a response; null where the LED switches meanwhile. */

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
-import { flagExposureSteps } from '../../src/onset/exposureSteps.js';
+import { flagExposureSteps, flagSharedSteps } from '../../src/onset/exposureSteps.js';
 import type { Onset, OnsetSet } from '../../src/onset/onset.js';
 import { ledTrace } from './syntheticEdges.js';
 
@@ -50,5 +50,25 @@ describe('exposure steps during a response', () => {
   it('are neither a slow drift nor noise', () => {
     expect(flagged((atS) => 1 + 0.1 * Math.sin(2 * atS))).toEqual([]);
     expect(flagged(() => 1)).toEqual([]);
+  });
+
+  it('are flagged in all regions of the screen that answer at that time, and in no others', () => {
+    const lights = pressesS.map((onS) => ({ onS, offS: onS + ON_S }));
+    const setting = { frames: 1300, periodS: PERIOD_S, exposure: 0.9, noise: 0.003 };
+    const trace = ledTrace(seededRandom(71), lights, setting);
+    const stepS = pressesS[3]! + LAG_S + 0.002;
+    const light = trace.light.map(
+      (v, i) => v * (trace.openS[Math.floor(i / trace.cells)]! > stepS ? 0.75 : 1),
+    );
+    const region = (name: string, presses: readonly number[], lagS: number) =>
+      ({ region: { name }, onsets: presses.map((p) => onset(p + lagS)) }) as unknown as OnsetSet;
+    // Four responses of the lower region are too few to have a usual change of their own.
+    const screens = [region('top', pressesS, LAG_S), region('bottom', pressesS.slice(1, 5), LAG_S + 0.012)];
+    const switches = lights.flatMap(({ onS, offS }) => [onset(onS), onset(offS, -1)]);
+    const [top, bottom] = flagSharedSteps(screens, { ...trace, light }, switches).map((s) =>
+      s.onsets.flatMap((o, i) => (o.flags.includes('exposure-step') ? [i] : [])),
+    );
+    expect(top).toEqual([3]);
+    expect(bottom).toEqual([2]);
   });
 });
