@@ -90,7 +90,8 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
     const start = gridStart(coarse, periodT, search.exposure, slopeGrid(slopesT, high, reachPx), centrePx);
     const upwards = start.slopeT < 0;
     const isFlash = start.slopeT === 0;
-    const lowest = upwards ? slopesT[0]! : (slopesT.find((s) => s > 0) ?? 0) * 0.9;
+    const flattest = (slopesT.find((s) => s > 0) ?? 0) * 0.9;
+    const lowest = upwards ? slopesT[0]! : flattest;
     const highest = upwards ? 0.5 * slopesT[0]! : high;
     const number = Math.round((middleT - start.phaseT - start.slopeT * centrePx) / periodT);
     const unpack = (p: readonly number[]) => {
@@ -113,10 +114,13 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
     const count = PHASES_BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, periodT), 0);
     const flashShare = (p: readonly number[]) =>
       (3 * Math.max(SHORTEST_DECAY, p[3]!)) / (USUAL_FLASH * p[1]!);
+    // Screens of half and of a quarter of the picture are as likely: steep slopes, which lie farther apart, count for less.
+    const smallScreen = (p: readonly number[]) =>
+      2 * Math.log(Math.max(1, Math.abs(p[2]!) / Math.max(1e-9, flattest)));
     const pull = (p: readonly number[]) =>
       (((p[4]! - search.exposure) / Math.max(0.02, search.exposureSd)) ** 2 +
         (p[5]! / BEND_SD) ** 2 +
-        (isFlash ? (Math.log(flashShare(p)) / FLASH_SPREAD) ** 2 : 0)) /
+        (isFlash ? (Math.log(flashShare(p)) / FLASH_SPREAD) ** 2 : smallScreen(p))) /
       count;
     const whole = (p: readonly number[], scale: number) => {
       const q = unpack(p);

@@ -81,6 +81,34 @@ describe('lattice of a tube', () => {
     expect(Math.abs(train.decayT - tube.decayT)).toBeLessThan(0.02);
   });
 
+  // Four frames to a refresh: every pulse meets the frames alike, and a steeper slope with a longer decay and a shorter
+  // exposure looks nearly the same.
+  it.each([
+    { refreshHz: 60, exposure: 0.984, decayT: 0.104, phaseT: 3.62, slopeT: 1.77 * FULL, heightPx: 21 },
+    { refreshHz: 60, exposure: 0.975, decayT: 0.15, phaseT: 3.62, slopeT: 1.6 * FULL, heightPx: 25 },
+  ] as const)('locked to the frames, decay $decayT: the draws hold the truth', (tube) => {
+    const parts = light(tube, 400, () => 1, 0.002);
+    const train = fitPulseTrain(
+      [{ topPx: TOP_PX, heightPx: tube.heightPx, parts, stillFrames: still(400) }],
+      {
+        ...search,
+        exposure: 0.955,
+        exposureSd: 0.057,
+        slopesT: slopesT.filter((s) => s !== 0),
+      },
+    )!;
+    // The time at which a pulse has passed a tenth of the region.
+    const tenth = (t: { phaseT: number; slopeT: number }) =>
+      t.phaseT + t.slopeT * (TOP_PX + tube.heightPx / 10);
+    const offT = tenth(train) - tenth(tube);
+    const errorT = offT - Math.round(offT / 4) * 4;
+    const spread = train.draws.map((d) => (tenth(d) - tenth(train)) ** 2);
+    const sdT = Math.sqrt(spread.reduce((a, b) => a + b, 0) / spread.length);
+    expect(Math.abs(errorT)).toBeLessThan(2 * sdT);
+    expect(sdT).toBeLessThan(0.25);
+    expect(Math.abs(errorT)).toBeLessThan(0.2);
+  });
+
   it('light without pulses has no lattice', () => {
     const random = seededRandom(3);
     const parts = light(TUBES[0]!, 300, () => 0, 0).map((band) => ({
