@@ -3,10 +3,12 @@ import { project, type Trace } from '../trace/trace.js';
 import { encodeLight } from '../units.js';
 import { findBounce, withoutBounce } from './bounce.js';
 import { blurShape, fitEdge } from './edgeFit.js';
-import { type EdgeShape, levelTime } from './edgeShape.js';
+import { levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
-import { type ExposureEstimate, estimateExposure, exposureEvidence } from './exposure.js';
+import type { ExposureEstimate } from './exposure.js';
+
 import { gapFlags } from './gapFlags.js';
+import { ledForm } from './ledForm.js';
 import { oddEdges, slowestLedS } from './oddEdges.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { type Crossing, cutWindows } from './windows.js';
@@ -36,17 +38,6 @@ const LEAST_STEADY = 4;
 const LEAST_CONTRAST = 6;
 // Encoded, three 8-bit codes: coding steps of a still picture stay below it.
 const LEAST_STEP = 3 / 219;
-// Forms of an LED that are tried, capture periods: instant, slow drivers and phosphors, linear ramps.
-const LED_SHAPES: readonly EdgeShape[] = [
-  { tauT: 0, sweepT: 0 },
-  ...[0.2, 0.5, 1.2, 2.4].map((tauT) => ({ tauT, sweepT: 0 })),
-  ...[0.25, 0.6, 1.2, 2.5].map((sweepT) => ({ tauT: 0, sweepT })),
-];
-// An LED is instant unless the frames say otherwise beyond doubt (log evidence): errors of coding are alike from frame to
-// frame, which the fit does not know.
-const LEAST_SLOWNESS = 12;
-const COARSE_EXPOSURES = [0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.78, 0.9, 1];
-
 /**
  * Finds every LED edge of a trace.
  * @returns onsets in time order, sign 1 for on and -1 for off; none where the trace has no two levels.
@@ -91,7 +82,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     (w, i): w is EdgeWindow => w !== null && !odd[i] && !bounces.some((b) => b.sign === crossings[i]!.sign),
   );
   const windows = steady.length >= LEAST_STEADY ? steady : clean;
-  const { shape, exposure } = ledForm(windows, options.exposureFraction);
+  const { shape, laterT, exposure } = ledForm(windows, options.exposureFraction, MISFIT);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
   const edge = blurShape(shape, fraction);
   const onsets: Onset[] = [];
@@ -103,7 +94,8 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     const window = cut[i];
     const posterior = window ? fitEdge(window, edge, MISFIT) : null;
     if (!window || !posterior) return;
-    const at = (t: number) => window.originS + t * trace.periodS;
+    // Where the LED may be slow, its edge lies between that of an instant one and that of a slow one.
+    const at = (t: number) => window.originS + (t - laterT / 2) * trace.periodS;
     const onset: Onset = {
       frame: crossing.frame,
       kind: 0,
@@ -113,14 +105,15 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
       levelS: at(posterior.meanT),
       halfS: at(posterior.meanT) + half,
       settledS: at(posterior.meanT) + settled,
-      sdS: posterior.sdT * trace.periodS,
+      sdS: Math.hypot(posterior.sdT, laterT / 2) * trace.periodS,
       excessKurtosis: posterior.excessKurtosis,
-      intervalS: [at(posterior.intervalT[0]), at(posterior.intervalT[1])],
+      intervalS: [at(posterior.intervalT[0] - laterT / 2), at(posterior.intervalT[1] + laterT / 2)],
       before: posterior.before,
       after: posterior.after,
       flags: [
         ...gapFlags(trace, crossing.frame),
         ...(odd[i] || isNoLight ? ['odd-led-edge'] : []),
+        ...(laterT > 0 ? ['slow-led'] : []),
         ...(usualUnrest > FLICKER ? ['flickering-led'] : []),
       ],
     };
@@ -248,25 +241,4 @@ function dropBounce(crossings: readonly Crossing[], bounceFrames: number): Cross
     kept.push(crossing);
   }
   return kept;
-}
-
-/**
- * The LED's own rise and the camera's exposure, together: a slow LED and a long exposure blur alike, and only their
- * joint evidence keeps them apart.
- */
-function ledForm(
-  windows: readonly EdgeWindow[],
-  stated: number | null,
-): { shape: EdgeShape; exposure: ExposureEstimate | null } {
-  const sample = windows.slice(0, 24);
-  let best: EdgeShape = LED_SHAPES[0]!;
-  let bestLog = Number.NEGATIVE_INFINITY;
-  for (const shape of LED_SHAPES) {
-    const log = exposureEvidence(sample, shape, MISFIT, stated === null ? COARSE_EXPOSURES : [stated]);
-    if (log > bestLog + (shape === LED_SHAPES[0] ? 0 : LEAST_SLOWNESS)) {
-      bestLog = log;
-      best = shape;
-    }
-  }
-  return { shape: best, exposure: estimateExposure(windows, best, MISFIT) };
 }

@@ -108,6 +108,33 @@ describe('LED onsets', () => {
     expect(find([], { noise: 0.08 }).onsets).toEqual([]);
   });
 
+  // A hand that shakes takes the LED half out of its region at some presses: of so many equal parts of its light, each
+  // press shows some.
+  const seen = [10, 6, 9, 5, 8, 10, 7, 6];
+  const shaken = (riseS: number) =>
+    presses(seen.length).flatMap(({ onS, offS }, p) =>
+      Array.from({ length: seen[p]! }, (_, i) => {
+        const later = (riseS * (i + 0.5)) / seen[p]!;
+        return { onS: onS + later, offS: offS + later };
+      }),
+    );
+  const filmed = { frames: 700, noise: 0.02 };
+
+  it('says where an LED may be slow and the frames leave it open, and counts both', () => {
+    const slow = find(shaken(0.0078), filmed, null).onsets.filter((o) => o.sign > 0);
+    expect(slow.length).toBe(seen.length);
+    const truth = presses(seen.length);
+    slow.forEach((onset, i) => {
+      expect(onset.flags).toContain('slow-led');
+      expect(Math.abs(onset.levelS - truth[i]!.onS)).toBeLessThan(3 * onset.sdS);
+    });
+  });
+
+  it('does not say so of an LED that lights at once, however it shakes', () => {
+    const { onsets } = find(shaken(0), filmed, null);
+    expect(onsets.some((o) => o.flags.includes('slow-led'))).toBe(false);
+  });
+
   it('a thumb over a light that is too dim to be seen comes and goes too slowly for an LED: every edge is flagged', () => {
     // Three passages as a rendered thumb made them: each a few frames on its way, as a slow LED's edge is.
     const passages = [

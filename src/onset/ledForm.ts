@@ -1,0 +1,57 @@
+/** The form of an LED's edges: does it light at once, or slowly? */
+import { type EdgeShape, levelTime } from './edgeShape.js';
+import type { EdgeWindow } from './edgeWindow.js';
+import { type ExposureEstimate, estimateExposure, exposureEvidence } from './exposure.js';
+
+// Forms of an LED that are tried, capture periods: instant, slow drivers and phosphors, linear ramps.
+const LED_SHAPES: readonly EdgeShape[] = [
+  { tauT: 0, sweepT: 0 },
+  ...[0.2, 0.5, 1.2, 2.4].map((tauT) => ({ tauT, sweepT: 0 })),
+  ...[0.25, 0.6, 1.2, 2.5].map((sweepT) => ({ tauT: 0, sweepT })),
+];
+// An LED is instant unless the frames say otherwise beyond doubt (log evidence): errors of coding are alike from frame to
+// frame, which the fit does not know.
+const LEAST_SLOWNESS = 12;
+// An LED that is slower by this log evidence and less than the above may be slow: its frames leave it open. Instant LEDs in
+// simulated clips reach 3.3.
+const DOUBTFUL_SLOWNESS = 5;
+// Less than this does not matter, capture periods.
+const LEAST_LATER_T = 0.4;
+const COARSE_EXPOSURES = [0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.78, 0.9, 1];
+
+/** What all edges of an LED share. */
+export interface LedForm {
+  readonly shape: EdgeShape;
+  /**
+   * How much later than it began an edge seems to be, capture periods, if the LED is slower than taken, which the frames
+   * leave open; 0 where they do not.
+   */
+  readonly laterT: number;
+  readonly exposure: ExposureEstimate | null;
+}
+
+/**
+ * The LED's own rise and the camera's exposure, together: a slow LED and a long exposure blur alike, and only their
+ * joint evidence keeps them apart.
+ */
+export function ledForm(windows: readonly EdgeWindow[], stated: number | null, misfit: number): LedForm {
+  const sample = windows.slice(0, 24);
+  let best: EdgeShape = LED_SHAPES[0]!;
+  let bestLog = Number.NEGATIVE_INFINITY;
+  let rival: { shape: EdgeShape; log: number } | null = null;
+  for (const shape of LED_SHAPES) {
+    const log = exposureEvidence(sample, shape, misfit, stated === null ? COARSE_EXPOSURES : [stated]);
+    if (log > bestLog + (shape === LED_SHAPES[0] ? 0 : LEAST_SLOWNESS)) {
+      bestLog = log;
+      best = shape;
+    }
+    if (!rival || log > rival.log) rival = { shape, log };
+  }
+  const mayBeSlower = rival !== null && rival.log > bestLog + DOUBTFUL_SLOWNESS;
+  const laterT = mayBeSlower ? levelTime(0.5, rival!.shape) - levelTime(0.5, best) : 0;
+  return {
+    shape: best,
+    laterT: laterT > LEAST_LATER_T ? laterT : 0,
+    exposure: estimateExposure(windows, best, misfit),
+  };
+}
