@@ -38,7 +38,8 @@ export function measuredEvidence(
     return [
       name,
       {
-        contrast,
+        // A simulated light without any noise has no contrast to speak of.
+        contrast: contrast !== null && Number.isFinite(contrast) ? contrast : null,
         rippleHz: ripple?.seenHz ?? null,
         rippleDepth: ripple?.depth ?? null,
         shakePx: shakeOf(region, quiet),
