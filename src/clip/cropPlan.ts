@@ -1,9 +1,11 @@
 /** Which parts of a coded picture FFmpeg cuts out, and how a part's bytes become the rectangles that were asked for. */
-import type { LumaPlane, PixelRect } from './frameSource.js';
+import type { LumaPlane, PixelRect, ReadRect, RowStep } from './frameSource.js';
 
 /** One part that FFmpeg cuts out and sends through one pipe. */
 export interface Cut {
   readonly rect: PixelRect;
+  /** Of its rows from the first one of the rectangle that was asked for, so many stand for one that is there. */
+  readonly rowStep: RowStep;
   /** FFmpeg's filter chain that yields the part's luma. */
   readonly filter: string;
   /** Bytes of one picture. */
@@ -41,7 +43,7 @@ const MAX_CUTS = 8;
  * thread is of a `split` graph in the 5 s column. Only the order of crop and plane stands out of the noise.
  */
 export function planCuts(
-  rects: readonly PixelRect[],
+  rects: readonly ReadRect[],
   picture: {
     readonly codedWidth: number;
     readonly codedHeight: number;
@@ -53,24 +55,32 @@ export function planCuts(
   const step = /41[01]/.test(pixelFormat) ? 4 : 2;
   const cropFirst = codedWidth % step === 0 && codedHeight % step === 0;
   const grid = cropFirst ? step : 1;
-  const groups = rects.map((rect, index) => ({ rect: widen(rect, grid), members: [index] }));
+  const groups = rects.map((rect, index): Group => {
+    const wide = widen(rect, grid);
+    // Halving keeps the upper or the lower of two rows; further down nothing can begin.
+    const rowStep = rect.y - wide.y > 1 ? 1 : (rect.rowStep ?? 1);
+    return { rect: wide, members: [index], rowStep, lower: rect.y > wide.y };
+  });
   while (groups.length > MAX_CUTS || mergeFreely(groups)) mergeCheapest(groups);
   const cutOf = new Array<number>(rects.length).fill(0);
   groups.forEach((group, cut) => {
     for (const member of group.members) cutOf[member] = cut;
   });
-  const cuts = groups.map(({ rect }) => {
+  const cuts = groups.map(({ rect, rowStep, lower }) => {
     const crop = `crop=${rect.width}:${rect.height}:${rect.x}:${rect.y}`;
-    return {
-      rect,
-      filter: cropFirst ? `${crop},extractplanes=y` : `extractplanes=y,${crop}`,
-      bytes: rect.width * rect.height * (bitDepth > 8 ? 2 : 1),
-    };
+    // Rows are left out by stride arithmetic, before anything is copied.
+    const halves = Array.from({ length: Math.log2(rowStep) }, (_, i) =>
+      i === 0 && lower ? 'field=bottom' : 'field=top',
+    );
+    const chain = cropFirst ? [crop, ...halves, 'extractplanes=y'] : ['extractplanes=y', crop, ...halves];
+    const first = rowStep > 1 && lower ? 1 : 0;
+    const rows = Math.ceil((rect.height - first) / rowStep);
+    return { rect, rowStep, filter: chain.join(','), bytes: rect.width * rows * (bitDepth > 8 ? 2 : 1) };
   });
   return { cuts, cutOf };
 }
 
-type Group = { rect: PixelRect; members: number[] };
+type Group = { rect: PixelRect; members: number[]; rowStep: RowStep; lower: boolean };
 
 function widen(rect: PixelRect, grid: number): PixelRect {
   const x = Math.floor(rect.x / grid) * grid;
@@ -99,10 +109,14 @@ function area(rect: PixelRect): number {
 }
 
 /** Extra pixels of joining each pair; the cheapest first. */
-function cheapestPair(groups: readonly Group[]): { i: number; j: number; extraPx: number } | null {
+function cheapestPair(
+  groups: readonly Group[],
+  thinned: boolean,
+): { i: number; j: number; extraPx: number } | null {
   let best: { i: number; j: number; extraPx: number } | null = null;
   for (let i = 0; i < groups.length; i++) {
     for (let j = i + 1; j < groups.length; j++) {
+      if (!thinned && (groups[i]!.rowStep > 1 || groups[j]!.rowStep > 1)) continue;
       const a = groups[i]!.rect;
       const b = groups[j]!.rect;
       const extraPx = area(union(a, b)) - area(a) - area(b);
@@ -114,24 +128,44 @@ function cheapestPair(groups: readonly Group[]): { i: number; j: number; extraPx
 
 /** Whether some pair shares so much that joining it sends no more bytes. */
 function mergeFreely(groups: readonly Group[]): boolean {
-  const best = cheapestPair(groups);
+  const best = cheapestPair(groups, false);
   return best !== null && best.extraPx <= 0;
 }
 
+/** A part of several rectangles has all rows. */
 function mergeCheapest(groups: Group[]): void {
-  const best = cheapestPair(groups);
+  const best = groups.length > MAX_CUTS ? cheapestPair(groups, true) : cheapestPair(groups, false);
   if (best === null) return;
   const [gone] = groups.splice(best.j, 1);
   const kept = groups[best.i]!;
-  groups[best.i] = { rect: union(kept.rect, gone!.rect), members: [...kept.members, ...gone!.members] };
+  groups[best.i] = {
+    rect: union(kept.rect, gone!.rect),
+    members: [...kept.members, ...gone!.members],
+    rowStep: 1,
+    lower: false,
+  };
 }
 
-/** Copies one rectangle's rows out of the part it lies in. Both planes are without padding. */
-export function copyRect(part: LumaPlane, cut: PixelRect, rect: PixelRect, target: LumaPlane): void {
-  const left = rect.x - cut.x;
-  const top = rect.y - cut.y;
-  for (let row = 0; row < rect.height; row++) {
-    const from = (top + row) * cut.width + left;
+/** Copies one rectangle's wanted rows out of the part it lies in. Both planes are without padding. */
+export function copyRect(
+  part: LumaPlane,
+  cut: Pick<Cut, 'rect' | 'rowStep'>,
+  rect: ReadRect,
+  target: LumaPlane,
+): void {
+  const { rect: whole, rowStep } = cut;
+  const left = rect.x - whole.x;
+  // A part with rows left out belongs to one rectangle and begins with its first row.
+  const top = rowStep > 1 ? 0 : rect.y - whole.y;
+  const step = rowStep > 1 ? 1 : (rect.rowStep ?? 1);
+  const rows = rowsRead(rect);
+  for (let row = 0; row < rows; row++) {
+    const from = (top + row * step) * whole.width + left;
     target.set(part.subarray(from, from + rect.width), row * rect.width);
   }
+}
+
+/** Rows of a rectangle that are read. */
+export function rowsRead({ height, rowStep = 1 }: ReadRect): number {
+  return Math.ceil(height / rowStep);
 }

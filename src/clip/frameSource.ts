@@ -85,6 +85,15 @@ export interface PixelRect {
   readonly height: number;
 }
 
+/** A rectangle to read. */
+export interface ReadRect extends PixelRect {
+  /** Of its rows only `y`, `y + rowStep`, ... are wanted; left out: all. */
+  readonly rowStep?: RowStep;
+}
+
+/** A power of two, so that rows can be left out by halves. */
+export type RowStep = 1 | 2 | 4 | 8;
+
 /** Coded luma of one rectangle, row by row without padding; `Uint16Array` where the clip has more than 8 bit. */
 export type LumaPlane = Uint8Array | Uint16Array;
 
@@ -120,11 +129,13 @@ export interface StillPicture {
 /** Everything that yields frames. One pass a call; calls may be repeated and give the same frames. */
 export interface FrameSource {
   readonly facts: ClipFacts;
+  /** Whether rows that are not wanted are left out; a source without this gives all rows of a rectangle. */
+  readonly skipsRows?: boolean;
   /**
    * One pass over the clip: coded luma of each rectangle (coded pixels), exactly as stored: no scaling, no colour
    * conversion, no frame inserted or dropped. Rejects with the signal's reason when aborted, leaving no process.
    */
-  readRects(rects: readonly PixelRect[], onFrame: OnFrame, options?: ReadOptions): Promise<FrameTimes>;
+  readRects(rects: readonly ReadRect[], onFrame: OnFrame, options?: ReadOptions): Promise<FrameTimes>;
   /**
    * One pass over a shrunken picture (block averages of luma, at most `maxWidth` wide in coded orientation), for
    * finding regions only. The callback gets one plane of `width * height`.

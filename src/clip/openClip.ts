@@ -1,7 +1,7 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
 import { AnalysisError, expected } from '../errors.js';
 import { checkUnchanged, fileState } from './clipFile.js';
-import { copyRect, planCuts } from './cropPlan.js';
+import { copyRect, planCuts, rowsRead } from './cropPlan.js';
 import type {
   ClipFacts,
   FrameSource,
@@ -10,6 +10,7 @@ import type {
   OnFrame,
   PixelRect,
   ReadOptions,
+  ReadRect,
 } from './frameSource.js';
 import { readFacts } from './readFacts.js';
 import { readPass } from './readPass.js';
@@ -43,6 +44,7 @@ export function reopenClip(path: string, facts: ClipFacts, state: string): Frame
   };
   return {
     facts,
+    skipsRows: true,
     readRects: (rects, onFrame, options) => ofSameFile(readRects(path, facts, rects, onFrame, options)),
     readOverview: (maxWidth, onFrame, options) =>
       ofSameFile(readOverview(path, facts, maxWidth, onFrame, options)),
@@ -53,21 +55,21 @@ export function reopenClip(path: string, facts: ClipFacts, state: string): Frame
 function readRects(
   path: string,
   facts: ClipFacts,
-  rects: readonly PixelRect[],
+  rects: readonly ReadRect[],
   onFrame: OnFrame,
   options: ReadOptions = {},
 ): Promise<FrameTimes> {
   if (rects.length === 0) throw expected('rects', 'one rectangle or more', 'none');
   for (const [index, rect] of rects.entries()) checkRect(rect, index, facts);
   const plan = planCuts(rects, facts);
-  const planes = rects.map((rect) => newPlane(rect.width * rect.height, facts.bitDepth));
+  const planes = rects.map((rect) => newPlane(rect.width * rowsRead(rect), facts.bitDepth));
   // A part that is just the rectangle is handed over as it is.
   const isWhole = rects.map((_, k) => plan.cuts[plan.cutOf[k]!]!.bytes === planes[k]!.byteLength);
   return readPass(path, facts, plan.cuts, options, (index, parts) => {
     rects.forEach((rect, k) => {
       const cut = plan.cutOf[k]!;
       if (isWhole[k]) planes[k] = parts[cut]!;
-      else copyRect(parts[cut]!, plan.cuts[cut]!.rect, rect, planes[k]!);
+      else copyRect(parts[cut]!, plan.cuts[cut]!, rect, planes[k]!);
     });
     return onFrame(index, planes);
   });

@@ -1,9 +1,13 @@
 /** A region's grid of cells on the coded picture, and the sums of light over them: the loop that sees every pixel. */
-import type { ClipFacts, LumaPlane, PixelRect } from '../clip/frameSource.js';
+import type { ClipFacts, LumaPlane, PixelRect, RowStep } from '../clip/frameSource.js';
 import { uprightToCoded } from '../region/geometry.js';
 
 // A grid of 32 x 32 shows a sprite and keeps an LED pixel by pixel; the budget keeps a long clip's memory bounded.
 const MAX_CELLS = 1024;
+/** Pixels of a frame beyond which rows are left out: ever more of them cost time and hardly lessen the noise. */
+const ENOUGH_PX = 65_536;
+/** Rows of a cell that are kept at least. */
+const LEAST_CELL_ROWS = 4;
 const REGION_BUDGET_BYTES = 48 * 1024 * 1024;
 
 /** Cells row by row in upright orientation; each is a rectangle of the region's coded plane. */
@@ -12,13 +16,15 @@ export interface CellGrid {
   readonly rows: number;
   /** Side of a (square) cell, px. */
   readonly cellPx: number;
+  /** Of the coded rows, every so manieth is read; the plane holds those. */
+  readonly rowStep: RowStep;
   /** Pixels from one row of the coded plane to the next. */
   readonly stridePx: number;
   /** Place of the cell's first pixel in the coded plane; one a cell. */
   readonly first: Uint32Array;
   readonly widthPx: Uint32Array;
   readonly heightPx: Uint32Array;
-  /** 1 / number of pixels of each cell. */
+  /** 1 / number of pixels of each cell that are read. */
   readonly perPixel: Float64Array;
   /** Middle of each cell in the sensor's readout, 0 (first coded row) .. 1. */
   readonly readoutPosition: Float32Array;
@@ -32,6 +38,24 @@ export function makeGrid(region: PixelRect, facts: ClipFacts, expectedFrames: nu
   while (Math.ceil(region.width / cellPx) * Math.ceil(region.height / cellPx) > maxCells) cellPx++;
   const columns = Math.ceil(region.width / cellPx);
   const rows = Math.ceil(region.height / cellPx);
+  for (let rowStep = rowStepFor(region, cellPx); ; rowStep = (rowStep / 2) as RowStep) {
+    const grid = layCells(region, facts, { columns, rows, cellPx, rowStep });
+    // A narrow last cell may lie between two rows.
+    if (rowStep === 1 || grid.perPixel.every(Number.isFinite)) return grid;
+  }
+}
+
+function rowStepFor({ width, height }: PixelRect, cellPx: number): RowStep {
+  const steps = [8, 4, 2] as const;
+  const enough = (step: number) => (width * height) / (step / 2) > ENOUGH_PX;
+  return steps.find((step) => enough(step) && cellPx >= LEAST_CELL_ROWS * step) ?? 1;
+}
+
+function layCells(
+  region: PixelRect,
+  facts: ClipFacts,
+  { columns, rows, cellPx, rowStep }: Pick<CellGrid, 'columns' | 'rows' | 'cellPx' | 'rowStep'>,
+): CellGrid {
   const cells = columns * rows;
   const coded = uprightToCoded(region, facts);
   const pixelsPerCell = new Float64Array(cells);
@@ -39,7 +63,7 @@ export function makeGrid(region: PixelRect, facts: ClipFacts, expectedFrames: nu
   const first = new Uint32Array(cells);
   const last = new Uint32Array(cells);
   const { rotationDeg, mirrored } = facts.orientation;
-  for (let py = 0; py < coded.height; py++) {
+  for (let py = 0; py < coded.height; py += rowStep) {
     for (let px = 0; px < coded.width; px++) {
       const mx = mirrored ? coded.width - 1 - px : px;
       let ux = mx;
@@ -48,8 +72,9 @@ export function makeGrid(region: PixelRect, facts: ClipFacts, expectedFrames: nu
       else if (rotationDeg === 180) [ux, uy] = [coded.width - 1 - mx, coded.height - 1 - py];
       else if (rotationDeg === 270) [ux, uy] = [py, coded.width - 1 - mx];
       const cell = Math.floor(uy / cellPx) * columns + Math.floor(ux / cellPx);
-      if (pixelsPerCell[cell] === 0) first[cell] = py * coded.width + px;
-      last[cell] = py * coded.width + px;
+      const at = (py / rowStep) * coded.width + px;
+      if (pixelsPerCell[cell] === 0) first[cell] = at;
+      last[cell] = at;
       pixelsPerCell[cell]!++;
       rowSum[cell]! += (coded.y + py + 0.5) / facts.codedHeight;
     }
@@ -60,6 +85,7 @@ export function makeGrid(region: PixelRect, facts: ClipFacts, expectedFrames: nu
     columns,
     rows,
     cellPx,
+    rowStep,
     stridePx: coded.width,
     first,
     widthPx,

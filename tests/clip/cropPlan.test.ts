@@ -58,7 +58,12 @@ describe('planning the cuts', () => {
   it('copies a rectangle out of its part', () => {
     const part = Uint8Array.from({ length: 6 * 4 }, (_, i) => i);
     const target = new Uint8Array(4);
-    copyRect(part, { x: 10, y: 20, width: 6, height: 4 }, { x: 13, y: 22, width: 2, height: 2 }, target);
+    copyRect(
+      part,
+      { rect: { x: 10, y: 20, width: 6, height: 4 }, rowStep: 1 },
+      { x: 13, y: 22, width: 2, height: 2 },
+      target,
+    );
     expect([...target]).toEqual([15, 16, 21, 22]);
   });
 });

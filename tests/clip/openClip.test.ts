@@ -186,6 +186,33 @@ describe('luma exactly as coded', () => {
     },
   );
 
+  it.each([2, 4, 8] as const)(
+    'leaves out rows: one of %s is read, from the first one on',
+    async (rowStep) => {
+      const clip = await openClip(join(folder, '8 bit limited.mp4'));
+      const tall = RECTS.map((rect) => ({ ...rect, rowStep }));
+      let wrong = 0;
+      // Together, where parts are shared, and each alone; from an even row and from an odd one.
+      for (const set of [tall, ...tall.map((rect) => [rect]), tall.map((r) => ({ ...r, y: r.y ^ 1 }))]) {
+        const fits = set.filter((r) => r.y + r.height <= clip.facts.codedHeight);
+        await clip.readRects(fits, (index, planes) => {
+          const source = lumaOf(index);
+          fits.forEach((rect, k) => {
+            const rows = Array.from({ length: Math.ceil(rect.height / rowStep) }, (_, i) =>
+              Array.from(cutOut(source, { ...rect, y: rect.y + i * rowStep, height: 1 })),
+            ).flat();
+            expect(planes[k]).toHaveLength(rows.length);
+            rows.forEach((value, i) => {
+              if (planes[k]![i] !== value) wrong++;
+            });
+          });
+          return index < 3;
+        });
+      }
+      expect(wrong).toBe(0);
+    },
+  );
+
   it('shrinks the overview by block averages', async () => {
     const clip = await openClip(join(folder, '8 bit limited.mp4'));
     const source = lumaOf(7);

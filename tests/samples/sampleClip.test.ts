@@ -78,6 +78,39 @@ function noise(seed: number, count: number, low: number, high: number): number[]
 }
 
 const region = (rect: PixelRect): Region => ({ name: 'top', role: 'screen', ...rect });
+
+describe('a large region', () => {
+  it('is read by every other row or fewer, and its cells are the means of those', async () => {
+    const [width, height] = [480, 330];
+    const picture = noise(5, width * height, 30, 200);
+    const own = { codedWidth: width, codedHeight: height };
+    const rect = { x: 0, y: 1, width, height: height - 1 };
+    const { samples } = await sampleClip(planesSource([picture, picture], own), [region(rect)]);
+    const { columns, rows, cellPx, light } = samples.regions[0]!;
+    const table = Float64Array.from({ length: 256 }, (_, code) =>
+      decodeLight(normaliseLuma(code, 8, 'limited'), 'bt709'),
+    );
+    // 158,000 px are halved twice at most, as each cell keeps four rows.
+    const step = 2;
+    expect(cellPx).toBeGreaterThanOrEqual(4 * step);
+    for (const [column, row] of [
+      [0, 0],
+      [3, 5],
+      [columns - 1, rows - 1],
+    ] as const) {
+      let sum = 0;
+      let n = 0;
+      for (let y = row * cellPx; y < Math.min(rect.height, (row + 1) * cellPx); y++) {
+        if (y % step !== 0) continue;
+        for (let x = column * cellPx; x < Math.min(width, (column + 1) * cellPx); x++) {
+          sum += table[picture[(rect.y + y) * width + x]!]!;
+          n++;
+        }
+      }
+      expect(light[row * columns + column]! / LIGHT_SCALE).toBeCloseTo(sum / n, 4);
+    }
+  });
+});
 const lightOf = (code: number, f: ClipFacts) =>
   decodeLight(normaliseLuma(code, f.bitDepth, f.range), f.transfer);
 
