@@ -33,11 +33,18 @@ export interface GatedOptions {
    * changes are to tell.
    */
   readonly strobed: boolean | null;
+  /** Whether all changes come at one phase of the frames. */
+  readonly onePhase: boolean;
 }
 
 // Start and length of a dimmer's pulses, tone curve and form of the cells leave this much of a level's time unknown even
 // where each of them fits sharply, capture periods (simulated clips).
 const DIMMED_FORM_SD = 0.05;
+// Where all changes come at one phase of the frames, forms that differ by this explain them alike (simulated clips: 0.3 and
+// 0.2 off, seeds 31063 and 36001).
+const ONE_PHASE_SD = 0.15;
+// A pulse's share of an exposure moves an edge by up to as much as the exposure is off; on average by half of that.
+const PER_EXPOSURE = 0.5;
 // Log odds from which on the changes tell whether they lie on a lattice.
 const CLEAR_ODDS = 3;
 // Steps of less than this share of the usual one are none.
@@ -165,13 +172,18 @@ function onsetSet(
     responseTimeMs: !options.strobed && forms.rise.tauT > 0.12 ? riseTimeT * trace.periodS * 1000 : null,
     shapeSdS: options.strobed
       ? Math.hypot(0.02, gate.startSdT) * trace.periodS
-      : Math.hypot(forms.rise.levelSdT[index] ?? 0, gate.startSdT, DIMMED_FORM_SD) * trace.periodS,
+      : dimmedFormSdT(forms.rise.levelSdT[index] ?? 0, gate, options) * trace.periodS,
     signals: kinds.map((kind) => kind.whole.signal),
     light: options.strobed ? 'pulsed' : 'held',
     refreshHz: options.strobed ? 1 / (gate.periodT * trace.periodS) : null,
     shutter: { fraction: gate.exposure, sd: gate.exposureSd },
     warnings: [],
   };
+}
+
+function dimmedFormSdT(levelSdT: number, gate: Gate, { onePhase }: GatedOptions): number {
+  const shared = Math.hypot(levelSdT, gate.startSdT, DIMMED_FORM_SD, PER_EXPOSURE * gate.exposureSd);
+  return onePhase ? Math.hypot(shared, ONE_PHASE_SD) : shared;
 }
 
 /** False where the light hardly changed, compared with the other changes of the kind: what cleaning left of the pulses. */

@@ -9,6 +9,7 @@ import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
 import { findGatedOnsets } from './gatedOnsets.js';
 import { groupKinds, type Kind, pruneKinds, settleKinds, steadyChanges } from './kinds.js';
+import { meetsOnePhase } from './onePhase.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { findPulsedLight, type PulsedLight } from './pulsedLight.js';
 import { findPulsedOnsets } from './pulsedOnsets.js';
@@ -95,7 +96,8 @@ export function findScreenOnsets(
         main,
       }));
       const { gate, strobed } = source;
-      const gated = { level, windowFrames, slopesT: slopes, strobed };
+      const onePhase = options.refreshHz !== null && meetsOnePhase(refreshT, firstTrace.frames);
+      const gated = { level, windowFrames, slopesT: slopes, strobed, onePhase };
       return findGatedOnsets(regions, gate, gated, remember);
     }
     const candidates = work
