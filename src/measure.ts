@@ -1,9 +1,8 @@
 /** The main job: clip, regions, traces, onsets, presses, latencies, statistics, record. The only file that names them in order. */
 import type { CaptureClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from './clip/frameSource.js';
-import { decideRate } from './clip/rateDecision.js';
-import { type ClipOnsets, findClipOnsets, rateUnknown } from './clipOnsets.js';
-import { UsageError } from './errors.js';
+import { type ClipOnsets, findClipOnsets } from './clipOnsets.js';
+import { checkPlaces, findMissingRegions, hasRole } from './clipRegions.js';
 import { assessFitness } from './latency/assessFitness.js';
 import { displayReadout, type SeenScan } from './latency/displayReadout.js';
 import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
@@ -11,7 +10,6 @@ import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, scanoutNotes } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
 import { measuredEvidence } from './measuredEvidence.js';
-import type { Onset, OnsetSet } from './onset/onset.js';
 import { flagChanceAnswers } from './press/chanceAnswers.js';
 import {
   flaggedShare,
@@ -20,17 +18,14 @@ import {
   medianContrast,
   withClipDoubts,
 } from './press/clipDoubts.js';
-import { type Pairing, type PairingOptions, type Press, pairPresses } from './press/pairPresses.js';
+import { pairInStretches } from './press/pairInStretches.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
 import { composeRecord, type ReadoutUsed } from './record/composeRecord.js';
 import type { Evidence } from './record/evidence.js';
 import type { Recipe } from './record/recipe.js';
 import type { ClipRecord } from './record/record.js';
-import { type CompletedRegions, completeRegions } from './region/completeRegions.js';
-import { findRegions } from './region/findRegions.js';
 import { checkRegion, readoutPosition } from './region/geometry.js';
-import type { Region } from './region/region.js';
 import type { Remember } from './remember.js';
 import { sampleClip } from './samples/sampleClip.js';
 import type { ClipSamples } from './samples/samples.js';
@@ -109,9 +104,7 @@ export async function measureClip(
     notes.push(...found.notes);
     regionsUnsure = found.unsure;
   }
-  for (const region of full.regions) checkRegion(region, source.facts);
-  checkNames(full.regions);
-  checkScan(full, source);
+  checkPlaces(full, source.facts);
   const { samples, times } = await (options.sample ?? sampleClip)(source, full.regions, {
     ...(options.signal ? { signal: options.signal } : {}),
     onProgress: (framesDone) =>
@@ -126,59 +119,6 @@ export async function measureClip(
     ...measurement,
     record: { ...measurement.record, found: { regions, edgeGiven: recipe.cue.edge } },
   };
-}
-
-function hasRole(recipe: Recipe, role: Region['role']): boolean {
-  return recipe.regions.some((r) => r.role === role);
-}
-
-function checkScan({ display: { scan } }: Recipe, { facts }: FrameSource): void {
-  const { height } = uprightSize(facts);
-  if (scan === undefined || scan.bottomPx <= height) return;
-  throw new UsageError(
-    `the display's scan ends at row ${scan.bottomPx}, and the picture of ${facts.file} has ${height} rows: give the rows of the upright picture`,
-  );
-}
-
-function checkNames(regions: readonly Region[]): void {
-  const names = new Set<string>();
-  for (const { name } of regions) {
-    if (names.has(name)) throw new UsageError(`two regions are called "${name}": give each its own name`);
-    names.add(name);
-  }
-  const leds = regions.filter((r) => r.role === 'led');
-  if (leds.length > 1) throw new UsageError(`${leds.length} regions have the role led: keep one`);
-}
-
-/**
- * Finds what the recipe leaves open; what it names stays.
- * @throws AnalysisError `rate-unknown`, `nothing-measurable` where there is still no LED or no screen.
- */
-export async function findMissingRegions(
-  source: FrameSource,
-  recipe: Recipe,
-  options: MeasureOptions,
-): Promise<CompletedRegions> {
-  const rateHz = likelyRateHz(source, recipe);
-  const found = await findRegions(source, {
-    rateHz,
-    ...(options.signal ? { signal: options.signal } : {}),
-    onProgress: (framesDone) =>
-      options.onProgress?.({
-        stage: 'finding regions',
-        framesDone,
-        framesTotal: source.facts.declaredFrames,
-      }),
-  });
-  return completeRegions(recipe.regions, found, recipe.cue.edge, source.facts.file);
-}
-
-/** The capture rate before any frame is read, for the search only; the clock proper needs every timestamp. */
-function likelyRateHz({ facts }: FrameSource, recipe: Recipe): number {
-  const mediaRateHz = facts.nominalRateHz ?? 30;
-  const decision = decideRate(mediaRateHz, facts.captureRateTagHz, recipe.capture.rateHz);
-  if (decision.scale === null) throw rateUnknown(facts, decision.reason);
-  return mediaRateHz / decision.scale;
 }
 
 /**
@@ -365,30 +305,4 @@ function measureWith(
   });
   const measurement = { recipe, record, evidence, timeRemarks: clock.remarks, onsets };
   return { measurement, seenScan: readout.source === 'unknown' ? seenScan : null };
-}
-
-/** Pairs within each stretch of frames without a pause, never across; what changed during a pause has no time. */
-function pairInStretches(
-  led: OnsetSet,
-  screens: readonly OnsetSet[],
-  { stretchStarts, capturedAtS, periodS }: CaptureClock,
-  options: Omit<PairingOptions, 'clipEndS'>,
-): Pairing {
-  const ends = [...stretchStarts.slice(1), capturedAtS.length].map((end) => capturedAtS[end - 1]! + periodS);
-  const parts = ends.map((clipEndS, i) => {
-    const isLast = i === ends.length - 1;
-    const startS = capturedAtS[stretchStarts[i]!]!;
-    const inside = (o: Onset) => (i === 0 || o.levelS >= startS) && (isLast || o.levelS <= clipEndS);
-    const within = (set: OnsetSet) => ({ ...set, onsets: set.onsets.filter(inside) });
-    const pairing = pairPresses(within(led), screens.map(within), { ...options, clipEndS });
-    const saysPause = (p: Press) =>
-      p.reason ? { ...p, reason: p.reason.replace('the clip ends', 'the recording pauses') } : p;
-    return isLast ? pairing : { ...pairing, presses: pairing.presses.map(saysPause) };
-  });
-  const lost = parts.map((p) => p.unmatchedDecisions);
-  return {
-    presses: parts.flatMap((p) => p.presses).map((press, i) => ({ ...press, index: i + 1 })),
-    unprompted: parts.flatMap((p) => p.unprompted),
-    unmatchedDecisions: options.decisions.filter((d) => lost.every((decisions) => decisions.includes(d))),
-  };
 }

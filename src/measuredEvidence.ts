@@ -3,7 +3,7 @@ import type { CaptureClock } from './clip/captureClock.js';
 import type { OnsetSet } from './onset/onset.js';
 import type { RegionEvidence } from './record/record.js';
 import type { ClipSamples } from './samples/samples.js';
-import { rippleOf } from './trace/ripple.js';
+import { rippleOf } from './trace/regularRipple.js';
 import { shakeOf } from './trace/shake.js';
 
 /** How long before the first and after the last light of a change the picture is not called quiet, s. */

@@ -1,7 +1,6 @@
 /** Puts the results of the stages into the fixed form of a record. */
 import type { CaptureClock } from '../clip/captureClock.js';
 import type { ClipFacts } from '../clip/frameSource.js';
-import type { Fitness } from '../latency/assessFitness.js';
 import type { Latency } from '../latency/latencies.js';
 import type { RefreshPeriod } from '../latency/refreshPeriod.js';
 import type { Scanout } from '../latency/scanout.js';

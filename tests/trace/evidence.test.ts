@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { RegionSamples } from '../../src/samples/samples.js';
 import { seededStream } from '../../src/simulate/random.js';
-import { rippleOf } from '../../src/trace/ripple.js';
+import { rippleOf } from '../../src/trace/regularRipple.js';
 import { shakeOf } from '../../src/trace/shake.js';
 
 const FRAMES = 960;
