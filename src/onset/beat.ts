@@ -5,7 +5,7 @@
  */
 import { stretchOf, type Trace } from '../trace/trace.js';
 import { beatCurve } from './beatCurve.js';
-import { CLEARLY_MORE, type Rhythm, strongestRhythm } from './beatRhythm.js';
+import { type Rhythm, strongestRhythm } from './beatRhythm.js';
 import { type SteadyFrames, steadyFrames } from './steadyFrames.js';
 
 /** How a region's light rises and falls with the pulses behind it. */
@@ -74,8 +74,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   for (const states of steadyFrames(light, 1 / (slowestHz * periodS))) {
     const found = strongestRhythm(light, timesT, states.bright, expected);
     // Dark phases of a rhythm repeat with it; dark pictures that a longer look took for some do not.
-    const isBetter = !best || (found?.explained ?? 0) > best.explained + CLEARLY_MORE;
-    if (found && (isBetter || found.explained > LEAST_EXPLAINED_DARK)) best = { ...states, ...found };
+    if (found && (!best || found.explained > LEAST_EXPLAINED_DARK)) best = { ...states, ...found };
   }
   if (!best || best.explained < LEAST_EXPLAINED) return null;
   const { bright, dim, perFrame, explained } = best;

@@ -7,7 +7,7 @@ const SLOWEST_DEEP_BEAT = 0.008;
 const MOST_PEAKS = 14;
 const LEAST_FRAMES = 20;
 /** A later explanation of the light must explain so much more than the one before it. */
-export const CLEARLY_MORE = 0.04;
+const CLEARLY_MORE = 0.04;
 
 /** A rhythm as the frames show it. */
 export interface Rhythm {

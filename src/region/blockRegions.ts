@@ -6,6 +6,8 @@ import type { Region } from './region.js';
 
 /** Share of the blocks that a run of rows must hold to stand for all of them. */
 const RUN_SHARE = 0.7;
+/** A filled part of this size, in blocks either way, does without its rim. */
+const LEAST_INSET_BLOCKS = 10;
 
 /** The LED's region: its blocks with `margin` blocks around them, for its glow and the hand's shake. */
 export function ledRegion(box: BlockBox, margin: number, overview: Overview, facts: ClipFacts): Region {
@@ -47,8 +49,12 @@ export function screenRegions(blocks: ReadonlySet<number>, overview: Overview, f
   // "Down the screen" is along the upright y axis, whichever coded axis that is.
   const along = turned ? width : height;
   const picture = turned ? columns : rows;
-  if (along < 0.3 * picture || filled < 0.6)
-    return [{ name: 'screen', role: 'screen', ...blockRect(box, overview, facts) }];
+  if (along < 0.3 * picture || filled < 0.6) {
+    // Blocks at the rim change in part only: lines that never change would pass for lines that change late.
+    const isWhole = filled >= 0.6 && width >= LEAST_INSET_BLOCKS && height >= LEAST_INSET_BLOCKS;
+    const inner = isWhole ? { x0: box.x0 + 1, y0: box.y0 + 1, x1: box.x1 - 1, y1: box.y1 - 1 } : box;
+    return [{ name: 'screen', role: 'screen', ...blockRect(inner, overview, facts) }];
+  }
   const upright = codedToUpright(blockRectCoded(box, overview, facts), facts);
   const bandHeight = Math.max(8, Math.round(upright.height * 0.08));
   const bandWidth = Math.min(Math.round(upright.width * 0.7), Math.max(64, Math.round(20_000 / bandHeight)));
