@@ -16,7 +16,7 @@ export {
   measureSamples,
   type SamplesKnown,
 } from './measure.js';
-export { VIDEO_MODES, type VideoMode, videoMode } from './numeric/videoTiming.js';
+export { VIDEO_MODE_NAMES, VIDEO_MODES, type VideoMode, videoMode } from './numeric/videoTiming.js';
 export { type CameraCalibration, cameraSchema, parseCamera } from './record/camera.js';
 export type { Comparison } from './record/comparison.js';
 export { comparisonSchema, parseComparison } from './record/comparisonSchema.js';

@@ -72,11 +72,6 @@ export interface SamplesKnown {
   readonly remember?: Remember | undefined;
 }
 
-/** The readout that a first calculation has shown. */
-interface KnownReadout {
-  readonly readoutShown?: ReadoutUsed | undefined;
-}
-
 // A phone's tone curve is only roughly the tagged one: standard shift of a latency, camera frames. The LED's edge is instant
 // and the screen's mostly is not, so that they do not make good for each other: 0.09 of a frame where the curve starts twice
 // as steep as tagged, in a third of clips, next to none in the others (83 simulated clips of panels and OLEDs).
@@ -123,7 +118,7 @@ export async function measureClip(
 
 /**
  * Everything after the pixels: from samples to record and evidence. Pure; runs the same in a browser. Where only the
- * display can tell the camera's readout, all is worked out twice: the first time with a readout that is not known.
+ * display can tell the camera's readout, all is worked out again with it.
  */
 export function measureSamples(
   allSamples: ClipSamples,
@@ -132,26 +127,27 @@ export function measureSamples(
   recipe: Recipe,
   known: SamplesKnown = {},
 ): Measurement {
-  const { measurement, seenScan } = measureWith(allSamples, times, facts, recipe, known);
+  const { camera, remember, notes = [] } = known;
+  const onsets = findClipOnsets(allSamples, times, facts, recipe, { camera, remember });
+  const { measurement, seenScan } = measureOnsets(onsets, times, facts, recipe, known);
   const { scan } = recipe.display;
   if (scan === undefined || seenScan === null) return measurement;
-  const shown = displayReadout(scan, seenScan);
-  const notes = [...(known.notes ?? []), shown.note];
-  // Nothing told: the same again, with the sentence that says why.
-  const readoutShown: ReadoutUsed | undefined =
-    shown.fraction === null ? undefined : { fraction: shown.fraction, sd: shown.sd, source: 'display' };
-  return measureWith(allSamples, times, facts, recipe, { ...known, notes, readoutShown }).measurement;
+  const { note, ...shown } = displayReadout(scan, seenScan);
+  const said = { ...known, notes: [...notes, note] };
+  if (shown.fraction === null) return measureOnsets(onsets, times, facts, recipe, said).measurement;
+  const readoutShown: ReadoutUsed = { ...shown, source: 'display' };
+  const again = findClipOnsets(allSamples, times, facts, recipe, { camera, readoutShown, remember });
+  return measureOnsets(again, times, facts, recipe, said).measurement;
 }
 
-/** Measures with what is known, and tells what the clip shows of the display's scan; null where the readout is known. */
-function measureWith(
-  allSamples: ClipSamples,
+/** From onsets to record and evidence, with what the clip shows of the display's scan; null where the readout is known. */
+function measureOnsets(
+  onsets: ClipOnsets,
   times: FrameTimes,
   facts: ClipFacts,
   recipe: Recipe,
-  { notes = [], camera, regionsUnsure = false, readoutShown, remember }: SamplesKnown & KnownReadout,
+  { notes = [], regionsUnsure = false }: SamplesKnown,
 ): { readonly measurement: Measurement; readonly seenScan: SeenScan | null } {
-  const onsets = findClipOnsets(allSamples, times, facts, recipe, { camera, readoutShown, remember });
   const { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens } = onsets;
   const ledRegion = ledTrace.region;
   const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;

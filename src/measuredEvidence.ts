@@ -3,6 +3,7 @@ import type { CaptureClock } from './clip/captureClock.js';
 import type { OnsetSet } from './onset/onset.js';
 import type { RegionEvidence } from './record/record.js';
 import type { ClipSamples } from './samples/samples.js';
+import { meanLightOf } from './trace/meanLight.js';
 import { rippleOf } from './trace/regularRipple.js';
 import { shakeOf } from './trace/shake.js';
 
@@ -34,7 +35,8 @@ export function measuredEvidence(
   const entries = changes.map(({ set, contrast, clippedShare }): [string, RegionEvidence] => {
     const { name } = set.region;
     const region = samples.regions.find((r) => r.region.name === name)!;
-    const ripple = rippleOf(region, quiet, captureRateHz);
+    const light = meanLightOf(region, samples.frames);
+    const ripple = rippleOf(light, quiet, captureRateHz);
     return [
       name,
       {
@@ -42,7 +44,7 @@ export function measuredEvidence(
         contrast: contrast !== null && Number.isFinite(contrast) ? contrast : null,
         rippleHz: ripple?.seenHz ?? null,
         rippleDepth: ripple?.depth ?? null,
-        shakePx: shakeOf(region, quiet),
+        shakePx: shakeOf(region, light, quiet),
         clippedShare,
       },
     ];
@@ -56,21 +58,10 @@ function quietFrames(sets: readonly OnsetSet[], capturedAtS: Float64Array): Uint
     for (const { firstLightS, levelS, settledS } of onsets) {
       const fromS = Math.min(firstLightS, levelS) - BEFORE_S;
       const toS = Math.max(settledS, levelS) + AFTER_S;
-      // Times rise, so that the span is found without looking at all of them.
-      for (let k = firstAtOrAfter(capturedAtS, fromS); k < quiet.length && capturedAtS[k]! <= toS; k++)
-        quiet[k] = 0;
+      capturedAtS.forEach((t, k) => {
+        if (t >= fromS && t <= toS) quiet[k] = 0;
+      });
     }
   }
   return quiet;
-}
-
-function firstAtOrAfter(timesS: Float64Array, fromS: number): number {
-  let low = 0;
-  let high = timesS.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (timesS[middle]! < fromS) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }

@@ -154,9 +154,10 @@ export const DEPARTURES: readonly Departure[] = [
     reason: 'a set of onsets carries the region that it belongs to',
   },
   {
-    from: 'trace/shake.ts',
+    from: 'trace',
     to: 'numeric',
-    reason: "a picture's displacement is a least-squares solution, maths with no subject",
+    reason:
+      "a picture's displacement is a least-squares solution, and its ripple a line of a spectrum: maths with no subject",
   },
   {
     from: 'onset',

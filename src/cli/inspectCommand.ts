@@ -63,6 +63,7 @@ export function inspectView(i: Inspection): Parameters<typeof renderInspect>[0] 
   const warnings = i.warnings.filter((text) => !said.has(text));
   const row = (label: string, value: string, ...notes: string[]): InspectRow => ({ label, value, notes });
   const turn = clip.orientation.rotationDeg === 0 ? 'none' : `${clip.orientation.rotationDeg}° clockwise`;
+  const light = Object.entries(i.fitness.evidence ?? {}).map(([name, e]) => row(name, evidenceText(e)));
   return {
     title: `${clip.file}: ${i.fitness.class}`,
     sections: [
@@ -79,14 +80,7 @@ export function inspectView(i: Inspection): Parameters<typeof renderInspect>[0] 
           ...(warnings.length > 0 ? [row('Warnings', String(warnings.length), ...warnings)] : []),
         ],
       },
-      ...(Object.keys(i.fitness.evidence ?? {}).length === 0
-        ? []
-        : [
-            {
-              title: 'Light of the regions',
-              rows: Object.entries(i.fitness.evidence ?? {}).map(([name, e]) => row(name, evidenceText(e))),
-            },
-          ]),
+      ...(light.length > 0 ? [{ title: 'Light of the regions', rows: light }] : []),
       {
         title: 'About this file',
         rows: i.remarks.map(({ code, text }) => row(code, text)),

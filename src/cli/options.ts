@@ -1,6 +1,6 @@
 /** Options that several commands share, and how their text becomes values. */
 import { type Command, InvalidArgumentError } from 'commander';
-import { VIDEO_MODES, videoMode } from '../index.js';
+import { VIDEO_MODE_NAMES, videoMode } from '../index.js';
 import type { BudgetStage } from '../record/comparison.js';
 import type { Recipe } from '../record/recipe.js';
 import type { Region } from '../region/region.js';
@@ -135,8 +135,7 @@ export function scanOption(text: string): DisplayScan {
   }
   if (mode === undefined) return { topPx, bottomPx };
   if (videoMode(mode) === null) {
-    const names = VIDEO_MODES.map((m) => m.name).join(', ');
-    throw new InvalidArgumentError(`a signal is one of ${names}, got "${mode}".`);
+    throw new InvalidArgumentError(`a signal is one of ${VIDEO_MODE_NAMES}, got "${mode}".`);
   }
   return { topPx, bottomPx, mode };
 }

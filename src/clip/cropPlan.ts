@@ -134,7 +134,7 @@ function mergeFreely(groups: readonly Group[]): boolean {
 
 /** A part of several rectangles has all rows. */
 function mergeCheapest(groups: Group[]): void {
-  const best = groups.length > MAX_CUTS ? cheapestPair(groups, true) : cheapestPair(groups, false);
+  const best = cheapestPair(groups, groups.length > MAX_CUTS);
   if (best === null) return;
   const [gone] = groups.splice(best.j, 1);
   const kept = groups[best.i]!;
@@ -163,6 +163,12 @@ export function copyRect(
     const from = (top + row * step) * whole.width + left;
     target.set(part.subarray(from, from + rect.width), row * rect.width);
   }
+}
+
+/** A plane for the wanted rows of a rectangle. */
+export function planeFor(rect: ReadRect, bitDepth: number): LumaPlane {
+  const pixels = rect.width * rowsRead(rect);
+  return bitDepth > 8 ? new Uint16Array(pixels) : new Uint8Array(pixels);
 }
 
 /** Rows of a rectangle that are read. */

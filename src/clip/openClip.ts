@@ -1,7 +1,7 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
 import { AnalysisError, expected } from '../errors.js';
 import { checkUnchanged, fileState } from './clipFile.js';
-import { copyRect, planCuts, rowsRead } from './cropPlan.js';
+import { copyRect, planCuts, planeFor } from './cropPlan.js';
 import type {
   ClipFacts,
   FrameSource,
@@ -62,7 +62,7 @@ function readRects(
   if (rects.length === 0) throw expected('rects', 'one rectangle or more', 'none');
   for (const [index, rect] of rects.entries()) checkRect(rect, index, facts);
   const plan = planCuts(rects, facts);
-  const planes = rects.map((rect) => newPlane(rect.width * rowsRead(rect), facts.bitDepth));
+  const planes = rects.map((rect) => planeFor(rect, facts.bitDepth));
   // A part that is just the rectangle is handed over as it is.
   const isWhole = rects.map((_, k) => plan.cuts[plan.cutOf[k]!]!.bytes === planes[k]!.byteLength);
   return readPass(path, facts, plan.cuts, options, (index, parts) => {
@@ -92,10 +92,6 @@ function readOverview(
     bytes: width * height * (facts.bitDepth > 8 ? 2 : 1),
   };
   return readPass(path, facts, [cut], options, (index, [plane]) => onFrame(index, plane!, width, height));
-}
-
-function newPlane(pixels: number, bitDepth: number): LumaPlane {
-  return bitDepth > 8 ? new Uint16Array(pixels) : new Uint8Array(pixels);
 }
 
 function checkRect(rect: PixelRect, index: number, facts: ClipFacts): void {

@@ -44,7 +44,7 @@ const MOST_SD = 0.2;
 /**
  * Readout fraction from the display's scan. Between two heights the camera sees the scan's slope less its own readout's:
  * with the display's slope from the video standard, the readout is what is left (method 4). That rests on the display
- * drawing at its signal's pace; one that draws its own way gives a readout that cannot be, or is told apart by nothing.
+ * drawing at its signal's pace: one that draws much faster gives a readout that cannot be, one a little faster is not noticed.
  */
 export function displayReadout(scan: DisplayScan, seen: SeenScan): DisplayReadout {
   const { scanout, refreshMs, periodMs, usedFraction, orientation, pictureHeightPx } = seen;

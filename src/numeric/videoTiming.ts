@@ -74,6 +74,9 @@ export const VIDEO_MODES: readonly VideoMode[] = [
   lineMode('288p50-313', 288, 313, LINE_RATE_625_HZ, LOW),
 ];
 
+/** All names, for sentences that ask for one. */
+export const VIDEO_MODE_NAMES = VIDEO_MODES.map((mode) => mode.name).join(', ');
+
 /** The mode of a name, or null. */
 export function videoMode(name: string): VideoMode | null {
   return VIDEO_MODES.find((mode) => mode.name === name) ?? null;

@@ -1,7 +1,7 @@
 /** Reads and completes recipes: strict about unknown keys, because a misspelt decision must not be lost in silence. */
 import * as z from 'zod';
 import { AnalysisError } from '../errors.js';
-import { VIDEO_MODES, videoMode } from '../numeric/videoTiming.js';
+import { VIDEO_MODE_NAMES, videoMode } from '../numeric/videoTiming.js';
 import { RECIPE_MIGRATIONS, type StoredJson, toPresentVersion } from './migrate.js';
 import type { Recipe } from './recipe.js';
 import { schemaFault } from './schemaFault.js';
@@ -29,10 +29,7 @@ const scanSchema = z
     bottomPx: pixel,
     mode: z
       .string()
-      .refine(
-        (name) => videoMode(name) !== null,
-        `must be one of ${VIDEO_MODES.map((m) => m.name).join(', ')}`,
-      )
+      .refine((name) => videoMode(name) !== null, `must be one of ${VIDEO_MODE_NAMES}`)
       .optional(),
   })
   .refine((scan) => scan.topPx < scan.bottomPx, 'topPx must be less than bottomPx');

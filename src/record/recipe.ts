@@ -1,4 +1,5 @@
 /** The recipe: what a person decided about one clip. Keys fixed by the design; `null` or left out means "work it out". */
+import type { DisplayScan } from '../latency/displayReadout.js';
 import type { Region } from '../region/region.js';
 
 /** A person's decision on one press. Of several on one press the last in the list holds; the earlier ones are kept. */
@@ -26,7 +27,7 @@ export interface Recipe {
   readonly display: {
     readonly refreshHz: number | null;
     /** Where the display's first line begins and its last one ends (upright rows), and its signal; left out: not told. */
-    readonly scan?: { readonly topPx: number; readonly bottomPx: number; readonly mode?: string };
+    readonly scan?: DisplayScan;
   };
   readonly cue: {
     readonly edge: 'press' | 'release';

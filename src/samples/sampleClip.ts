@@ -2,15 +2,8 @@
  * Walks a frame source once and keeps each region as a small grid of linear light. Every region stands for itself, so
  * that it can be kept and met again by itself; what they share is settled when they are joined.
  */
-import type {
-  ClipFacts,
-  FrameSource,
-  FrameTimes,
-  LumaPlane,
-  PixelRect,
-  ReadOptions,
-  ReadRect,
-} from '../clip/frameSource.js';
+import { copyRect, planeFor, rowsRead } from '../clip/cropPlan.js';
+import type { ClipFacts, FrameSource, FrameTimes, PixelRect, ReadOptions } from '../clip/frameSource.js';
 import { uprightToCoded } from '../region/geometry.js';
 import type { Region } from '../region/region.js';
 import { codeLimits, decodeLight, normaliseLuma } from '../units.js';
@@ -124,15 +117,16 @@ export async function sampleRegions(
     ...uprightToCoded(region, facts),
     rowStep: collectors[r]!.grid.rowStep,
   }));
-  const thinned = rects.map(({ width, height, rowStep }) =>
-    rowStep > 1 && !source.skipsRows ? planeOf(width * Math.ceil(height / rowStep), facts.bitDepth) : null,
+  const thinned = rects.map((rect) =>
+    rect.rowStep > 1 && !source.skipsRows ? planeFor(rect, facts.bitDepth) : null,
   );
   const times = await source.readRects(
     rects,
     (index, planes) => {
       for (let r = 0; r < collectors.length; r++) {
         const collector = collectors[r]!;
-        const plane = thin(planes[r]!, rects[r]!, thinned[r]!);
+        const plane = thinned[r] ?? planes[r]!;
+        if (thinned[r]) copyRect(planes[r]!, { rect: rects[r]!, rowStep: 1 }, rects[r]!, plane);
         const { grid, cells, reached, clippedAtTop, clippedAtWhite, before } = collector;
         if ((index + 1) * cells > collector.light.length) {
           collector.light = grow(collector.light, (index + 1) * cells);
@@ -168,33 +162,18 @@ export async function sampleRegions(
 function makeCollector(region: PixelRect, facts: ClipFacts, expectedFrames: number): Collector {
   const grid = makeGrid(region, facts, expectedFrames);
   const cells = grid.columns * grid.rows;
-  const coded = uprightToCoded(region, facts);
+  const read = { ...uprightToCoded(region, facts), rowStep: grid.rowStep };
   return {
     grid,
     cells,
     reached: new Uint16Array(cells),
     clippedAtWhite: new Uint32Array(cells),
     clippedAtTop: new Uint32Array(cells),
-    before: new Uint16Array(
-      Math.ceil((coded.width * Math.ceil(coded.height / grid.rowStep)) / COMPARED_EVERY),
-    ),
+    before: new Uint16Array(Math.ceil((read.width * rowsRead(read)) / COMPARED_EVERY)),
     light: new Uint16Array(expectedFrames * cells),
     change: new Uint32Array(expectedFrames),
     maxCode: 0,
   };
-}
-
-function planeOf(pixels: number, bitDepth: number): LumaPlane {
-  return bitDepth > 8 ? new Uint16Array(pixels) : new Uint8Array(pixels);
-}
-
-/** The wanted rows of a plane that has all of them; the plane itself where `into` is null. */
-function thin(plane: LumaPlane, { width, rowStep }: ReadRect, into: LumaPlane | null): LumaPlane {
-  if (into === null) return plane;
-  for (let to = 0, from = 0; to < into.length; to += width, from += width * (rowStep ?? 1)) {
-    into.set(plane.subarray(from, from + width), to);
-  }
-  return into;
 }
 
 function finish(collector: Collector, frames: number): RegionLight {

@@ -25,20 +25,31 @@ const LEAST_SIDE = 5;
  * Each quiet frame is held against the mean picture by its slopes of light, with gain and offset free, so that neither
  * ripple nor exposure counts (B. D. Lucas, T. Kanade, 1981). A hand moves little from a frame to the next and noise
  * anew in each, so that the product of neighbouring frames' displacements is free of noise.
+ * @param meanLight of the region, one value a frame.
  * @param quiet 1 for each frame in which nothing on the screen and at the LED changes.
  * @returns null where the region has too little detail, or too few quiet frames, to tell.
  */
-export function shakeOf(region: RegionSamples, quiet: Uint8Array): number | null {
+export function shakeOf(region: RegionSamples, meanLight: Float64Array, quiet: Uint8Array): number | null {
   const { columns, rows } = region;
   if (columns < LEAST_SIDE || rows < LEAST_SIDE) return null;
-  const pairs = pairsOfOneState(region, quiet);
+  const pairs = pairsOfOneState(meanLight, quiet);
   if (pairs.length < LEAST_PAIRS) return null;
   const mean = meanPicture(region, pairs);
   const slopes = slopesOf(mean, columns, rows);
   const step = stepOf(slopes);
   if (!step) return null;
-  const fits = pairs.map((k) => [step(pictureOf(region, k)), step(pictureOf(region, k + 1))] as const);
-  const places = fits.map(([a, b]) => [a.place, b.place] as const);
+  // Of what two neighbouring frames have in common beside gain and offset, what displacement explains, and what not.
+  let moved = 0;
+  let left = 0;
+  const places = pairs.map((k) => {
+    const a = step(pictureOf(region, k));
+    const b = step(pictureOf(region, k + 1));
+    for (let i = 0; i < slopes.length; i++) {
+      moved += a.moved[i]! * b.moved[i]!;
+      left += a.left[i]! * b.left[i]!;
+    }
+    return [a.place, b.place] as const;
+  });
   const middle = [0, 1].map((axis) => places.reduce((sum, [a]) => sum + a[axis]!, 0) / places.length);
   let both = 0;
   let own = 0;
@@ -52,30 +63,12 @@ export function shakeOf(region: RegionSamples, quiet: Uint8Array): number | null
   const noise = Math.max(0, own - both) / Math.sqrt(places.length);
   if (Math.sqrt(noise) * region.cellPx > LEAST_HOLD_PX) return null;
   const shakePx = Math.sqrt(Math.max(0, both)) * region.cellPx;
-  return shakePx < SMALL_PX || explainedShare(fits) > LEAST_EXPLAINED ? shakePx : null;
-}
-
-/** Of what two neighbouring frames have in common beside gain and offset, the share that displacement explains. */
-function explainedShare(fits: readonly (readonly [Fit, Fit])[]): number {
-  let moved = 0;
-  let left = 0;
-  for (const [a, b] of fits) {
-    for (let i = 0; i < a.moved.length; i++) {
-      moved += a.moved[i]! * b.moved[i]!;
-      left += a.left[i]! * b.left[i]!;
-    }
-  }
-  return moved / (moved + Math.max(0, left));
+  const explained = moved / (moved + Math.max(0, left));
+  return shakePx < SMALL_PX || explained > LEAST_EXPLAINED ? shakePx : null;
 }
 
 /** First frames of neighbouring quiet frames, both of the state that the region is in most of the time. */
-function pairsOfOneState({ light, columns, rows }: RegionSamples, quiet: Uint8Array): number[] {
-  const cells = columns * rows;
-  const means = Float64Array.from(quiet, (_, k) => {
-    let sum = 0;
-    for (let c = 0; c < cells; c++) sum += light[k * cells + c]!;
-    return sum / cells;
-  });
+function pairsOfOneState(means: Float64Array, quiet: Uint8Array): number[] {
   const sorted = Float64Array.from(means.filter((_, k) => quiet[k] === 1)).sort();
   if (sorted.length === 0) return [];
   const at = (share: number) => sorted[Math.floor(share * (sorted.length - 1))]!;

@@ -2,6 +2,7 @@
 import type { CaptureClock } from '../clip/captureClock.js';
 import type { Region } from '../region/region.js';
 import { type ClipSamples, LIGHT_SCALE, type RegionSamples } from '../samples/samples.js';
+import { meanLightOf } from './meanLight.js';
 
 /** The signal of one region. Cells that clip are left out, so that partial frames keep their meaning. */
 export interface Trace {
@@ -183,13 +184,7 @@ export function meanLight(trace: Trace, from: number, to: number): Float64Array 
 export function lampGain(samples: ClipSamples, regionName: string): Float64Array {
   const source = samples.regions.find((r) => r.region.name === regionName);
   if (!source) throw new Error(`no samples of a region called ${regionName}`);
-  const cells = source.columns * source.rows;
-  const means = new Float64Array(samples.frames);
-  for (let k = 0; k < samples.frames; k++) {
-    let sum = 0;
-    for (let c = 0; c < cells; c++) sum += source.light[k * cells + c]!;
-    means[k] = sum / cells;
-  }
+  const means = meanLightOf(source, samples.frames);
   const median = [...means].sort((a, b) => a - b)[samples.frames >> 1] ?? 1;
   return means.map((m) => (m > 0 ? median / m : 1));
 }

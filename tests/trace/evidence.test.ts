@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import type { RegionSamples } from '../../src/samples/samples.js';
 import { seededStream } from '../../src/simulate/random.js';
-import { rippleOf } from '../../src/trace/regularRipple.js';
-import { shakeOf } from '../../src/trace/shake.js';
+import { meanLightOf } from '../../src/trace/meanLight.js';
+import { rippleOf as rippleOfLight } from '../../src/trace/regularRipple.js';
+import { shakeOf as shakeOfPicture } from '../../src/trace/shake.js';
 
 const FRAMES = 960;
 const RATE_HZ = 240;
@@ -27,6 +28,11 @@ function film(
     ...{ clippedShare: new Float32Array(SIDE * SIDE), readoutPosition: new Float32Array(SIDE * SIDE) },
   };
 }
+
+const shakeOf = (region: RegionSamples, still: Uint8Array) =>
+  shakeOfPicture(region, meanLightOf(region, FRAMES), still);
+const rippleOf = (region: RegionSamples, still: Uint8Array, rateHz: number) =>
+  rippleOfLight(meanLightOf(region, FRAMES), still, rateHz);
 
 /** A round spot, 3 cells wide, on a grey ground. */
 const spot = (x: number, y: number) =>
@@ -83,6 +89,8 @@ describe('rippleOf', () => {
     [37.5, 0.02, 37.5],
     // Folded: 220 Hz seen at 240 frames a second (the sampling theorem).
     [220, 0.1, 20],
+    // Up and down from frame to frame.
+    [120, 0.05, 120],
   ])('finds %s Hz of depth %s at %s Hz', (hz, depth, seenHz) => {
     const lamp = film((_x, _y, k) => 9000 * (1 + depth * Math.cos((2 * Math.PI * hz * k) / RATE_HZ)), 100);
     const ripple = rippleOf(lamp, quiet, RATE_HZ)!;
