@@ -58,9 +58,9 @@ function quietFrames(sets: readonly OnsetSet[], capturedAtS: Float64Array): Uint
     for (const { firstLightS, levelS, settledS } of onsets) {
       const fromS = Math.min(firstLightS, levelS) - BEFORE_S;
       const toS = Math.max(settledS, levelS) + AFTER_S;
-      capturedAtS.forEach((t, k) => {
-        if (t >= fromS && t <= toS) quiet[k] = 0;
-      });
+      for (let k = 0; k < quiet.length && capturedAtS[k]! <= toS; k++) {
+        if (capturedAtS[k]! >= fromS) quiet[k] = 0;
+      }
     }
   }
   return quiet;

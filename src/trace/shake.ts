@@ -35,20 +35,20 @@ export function shakeOf(region: RegionSamples, meanLight: Float64Array, quiet: U
   const pairs = pairsOfOneState(meanLight, quiet);
   if (pairs.length < LEAST_PAIRS) return null;
   const mean = meanPicture(region, pairs);
-  const slopes = slopesOf(mean, columns, rows);
-  const step = stepOf(slopes);
-  if (!step) return null;
+  const follow = follower(slopesOf(mean, columns, rows));
+  if (!follow) return null;
   // Of what two neighbouring frames have in common beside gain and offset, what displacement explains, and what not.
   let moved = 0;
   let left = 0;
+  const [one, other] = [follow.blank(), follow.blank()];
   const places = pairs.map((k) => {
-    const a = step(pictureOf(region, k));
-    const b = step(pictureOf(region, k + 1));
-    for (let i = 0; i < slopes.length; i++) {
-      moved += a.moved[i]! * b.moved[i]!;
-      left += a.left[i]! * b.left[i]!;
+    const place = follow(pictureOf(region, k), one);
+    const next = follow(pictureOf(region, k + 1), other);
+    for (let i = 0; i < one.moved.length; i++) {
+      moved += one.moved[i]! * other.moved[i]!;
+      left += one.left[i]! * other.left[i]!;
     }
-    return [a.place, b.place] as const;
+    return [place, next] as const;
   });
   const middle = [0, 1].map((axis) => places.reduce((sum, [a]) => sum + a[axis]!, 0) / places.length);
   let both = 0;
@@ -94,54 +94,63 @@ function meanPicture(region: RegionSamples, pairs: readonly number[]): Float64Ar
   return mean;
 }
 
-/** For each inner cell: its place, and how light changes with x, with y, with gain and with offset. */
-function slopesOf(mean: Float64Array, columns: number, rows: number): { at: number; by: number[] }[] {
-  const slopes: { at: number; by: number[] }[] = [];
-  for (let y = 1; y + 1 < rows; y++) {
-    for (let x = 1; x + 1 < columns; x++) {
-      const at = y * columns + x;
-      const byX = (mean[at + 1]! - mean[at - 1]!) / 2;
-      const byY = (mean[at + columns]! - mean[at - columns]!) / 2;
-      slopes.push({ at, by: [byX, byY, mean[at]!, 1] });
-    }
-  }
-  return slopes;
+/** The mean picture's inner cells: where each lies, and how its light changes with x, with y, with gain and with offset. */
+interface Slopes {
+  readonly at: Uint32Array;
+  readonly by: readonly Float64Array[];
 }
 
-/** A picture as the mean one displaced. */
-interface Fit {
-  /** Displacement (x, y), cells. */
-  readonly place: readonly [number, number];
-  /** For each inner cell the light that the displacement brings about, and what nothing explains. */
+function slopesOf(mean: Float64Array, columns: number, rows: number): Slopes {
+  const inner = Array.from(mean.keys()).filter((at) => {
+    const x = at % columns;
+    return x > 0 && x + 1 < columns && at >= columns && at + columns < columns * rows;
+  });
+  const each = (slope: (at: number) => number) => Float64Array.from(inner, slope);
+  return {
+    at: Uint32Array.from(inner),
+    by: [
+      each((at) => (mean[at + 1]! - mean[at - 1]!) / 2),
+      each((at) => (mean[at + columns]! - mean[at - columns]!) / 2),
+      each((at) => mean[at]!),
+      each(() => 1),
+    ],
+  };
+}
+
+/** For each inner cell the light that a displacement brings about, and what nothing explains. */
+interface Parts {
   readonly moved: Float64Array;
   readonly left: Float64Array;
 }
 
-/** Fits the mean picture, displaced, to another; null where the mean one has no hold. */
-function stepOf(
-  slopes: readonly { readonly at: number; readonly by: readonly number[] }[],
-): ((picture: Uint16Array) => Fit) | null {
-  const normal = new Float64Array(UNKNOWNS * UNKNOWNS);
-  for (const { by } of slopes) {
-    for (let i = 0; i < UNKNOWNS; i++) {
-      for (let j = 0; j < UNKNOWNS; j++) normal[i * UNKNOWNS + j]! += by[i]! * by[j]!;
-    }
-  }
-  if ([0, 1, 2, 3].some((i) => !(normal[i * UNKNOWNS + i]! > 0))) return null;
+interface Follow {
+  /** Displacement (x, y) of a picture against the mean one, cells; writes its parts. */
+  (picture: Uint16Array, parts: Parts): readonly [number, number];
+  blank(): Parts;
+}
+
+/** Fits the mean picture, displaced, to others; null where the mean one has no hold. */
+function follower({ at, by }: Slopes): Follow | null {
+  const cells = at.length;
+  const normal = by.flatMap((a) => by.map((b) => a.reduce((sum, v, i) => sum + v * b[i]!, 0)));
+  if (by.some((_, i) => !(normal[i * UNKNOWNS + i]! > 0))) return null;
   const inverse = invertSymmetric(normal, UNKNOWNS);
   if (!inverse) return null;
-  return (picture) => {
-    const right = new Float64Array(UNKNOWNS);
-    for (const { at, by } of slopes) {
-      for (let i = 0; i < UNKNOWNS; i++) right[i]! += by[i]! * picture[at]!;
+  const [byX, byY, byGain] = by as [Float64Array, Float64Array, Float64Array];
+  const follow = (picture: Uint16Array, { moved, left }: Parts): readonly [number, number] => {
+    const right = by.map((slope) => {
+      let sum = 0;
+      for (let i = 0; i < cells; i++) sum += slope[i]! * picture[at[i]!]!;
+      return sum;
+    });
+    const [x, y, gain, offset] = timesVector(inverse, right) as unknown as [number, number, number, number];
+    for (let i = 0; i < cells; i++) {
+      moved[i] = x * byX[i]! + y * byY[i]!;
+      left[i] = picture[at[i]!]! - moved[i]! - gain * byGain[i]! - offset;
     }
-    const [x, y, gain, offset] = timesVector(inverse, right);
-    const moved = Float64Array.from(slopes, ({ by }) => x! * by[0]! + y! * by[1]!);
-    const left = Float64Array.from(
-      slopes,
-      ({ at, by }, i) => picture[at]! - moved[i]! - gain! * by[2]! - offset!,
-    );
     // Light that moves to the right falls where it rises to the right.
-    return { place: [-x!, -y!], moved, left };
+    return [-x, -y];
   };
+  const blank = (): Parts => ({ moved: new Float64Array(cells), left: new Float64Array(cells) });
+  return Object.assign(follow, { blank });
 }
