@@ -222,7 +222,7 @@ export function assessFitness(e: FitnessEvidence): Fitness {
     !e.readoutKnown && e.readoutDistance > 0.1,
     e.readoutDistance > 0.35 ? 'care' : 'note',
     'readout-unknown',
-    `LED and screen lie ${percent(e.readoutDistance)} of the picture's rows apart and the camera's row readout is not known: this adds up to ${(0.5 * e.readoutDistance).toFixed(2)} camera frames either way to every latency alike. Film them at the same height, or state the readout.`,
+    `LED and screen lie ${percent(e.readoutDistance)} of the picture's rows apart and the camera's row readout is not known: this adds up to ${(0.5 * e.readoutDistance).toFixed(2)} camera frames either way to every latency alike. Film them at the same height, state the readout, or say with --scan where the display's lines lie.`,
   );
   const most = e.shaken.reduce<FitnessEvidence['shaken'][number] | null>(
     (worst, r) => ((r.shakePx ?? 0) / r.sidePx > (worst?.shakePx ?? 0) / (worst?.sidePx ?? 1) ? r : worst),

@@ -14,6 +14,8 @@ const SPAN = 64;
 const LEAST_SPANS = 3;
 /** Slower than so many waves a span is the hand or a drift, no ripple. */
 const LEAST_WAVES = 5;
+/** Half the swing over the mean below which ripple moves no light worth a word (judgement). */
+const LEAST_DEPTH = 0.002;
 /**
  * A Hann window spreads a wave over three bins, 1/4 of the squared amplitude in its own and 1/16 in each neighbour; from
  * frame to frame all of it and 1/4 in the one neighbour that there is.
@@ -55,7 +57,10 @@ export function rippleOf(light: Float64Array, quiet: Uint8Array, captureRateHz: 
   const top = bins.reduce((best, p, i) => (p > bins[best]! ? i : best), 0);
   if (!(bins[top]! > OVER_NOISE * noise)) return null;
   const bin = top + LEAST_WAVES;
+  // Light that wanders has ever more power towards slow waves, and no line among them.
+  if (power[bin - 1]! > power[bin]!) return null;
   const wave = [bin - 1, bin, bin + 1].reduce((sum, b) => sum + (power[b] ?? 0), 0) / spans;
   const amplitude = Math.sqrt(wave / (bin === last ? AT_THE_LAST : IN_THREE_BINS));
-  return { seenHz: (bin * captureRateHz) / SPAN, depth: amplitude / (total / spans) };
+  const depth = amplitude / (total / spans);
+  return depth < LEAST_DEPTH ? null : { seenHz: (bin * captureRateHz) / SPAN, depth };
 }

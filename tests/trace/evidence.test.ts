@@ -98,6 +98,24 @@ describe('rippleOf', () => {
     expect(ripple.depth / depth).toBeCloseTo(1, 0.9);
   });
 
+  it('takes no slow wandering, and no trace of a ripple, for one', () => {
+    let wander = 0;
+    const draw = seededStream(9, 1).normal;
+    const walk = Array.from({ length: FRAMES }, () => {
+      wander = 0.98 * wander + 30 * draw();
+      return wander;
+    });
+    expect(
+      rippleOf(
+        film((_x, _y, k) => 9000 + walk[k]!, 20),
+        quiet,
+        RATE_HZ,
+      ),
+    ).toBeNull();
+    const faint = film((_x, _y, k) => 9000 * (1 + 0.001 * Math.cos((2 * Math.PI * 60 * k) / RATE_HZ)), 20);
+    expect(rippleOf(faint, quiet, RATE_HZ)).toBeNull();
+  });
+
   it('finds none in noise, nor where nothing is quiet for long', () => {
     expect(
       rippleOf(
