@@ -199,6 +199,7 @@ function measureOnsets(
   const pictureHeightPx = uprightSize(facts).height;
   const scanout = fitScanout(heights, (readout.sd * periodMs) / pictureHeightPx);
   const seenScan = {
+    spanPx: Math.max(...heights.map((h) => h.middlePx)) - Math.min(...heights.map((h) => h.middlePx)),
     ...{ scanout: fitScanout(heights, 0), refreshMs: refresh.periodMs, periodMs, pictureHeightPx },
     ...{ usedFraction: readout.fraction, orientation: facts.orientation },
   };

@@ -15,7 +15,7 @@ let open: Recipe;
 beforeAll(async () => {
   film = await filmScene(
     5,
-    { display: ['panel'], content: ['flash'], widthPx: 320, heightPx: 180, presses: 5 },
+    { display: ['panel'], content: ['flash'], widthPx: 480, heightPx: 270, presses: 5 },
     (scene) => ({ ...scene, camera: { ...scene.camera, readoutFraction: READOUT, exposureFraction: 0.9 } }),
   );
   const { rect } = film.scene.screen;

@@ -15,6 +15,8 @@ export interface DisplayScan {
 export interface SeenScan {
   /** From latencies corrected with `usedFraction`; its uncertainty without that of the readout. Null: not seen. */
   readonly scanout: Scanout | null;
+  /** From the topmost region's middle to the lowest one's, px. */
+  readonly spanPx: number;
   /** Refresh period of the display, ms; null where it is not known. */
   readonly refreshMs: number | null;
   /** Capture period, ms. */
@@ -38,6 +40,11 @@ const USUAL_ACTIVE_REL = 0.015;
 const OWN_SCAN_REL = 0.01;
 /** Where a person sees the first or the last line, px (standard; judgement). */
 const ROW_SD_PX = 1;
+/**
+ * What the onsets of two regions may be off against each other in all presses alike, capture periods (standard): where the
+ * refresh keeps pace with the frames each region's changes meet one phase of the shutter (11 coded clips: 0.04).
+ */
+const PAIR_SD_T = 0.03;
 /** What is known no better than this is no better than not known. */
 const MOST_SD = 0.2;
 
@@ -47,7 +54,7 @@ const MOST_SD = 0.2;
  * drawing at its signal's pace: one that draws much faster gives a readout that cannot be, one a little faster is not noticed.
  */
 export function displayReadout(scan: DisplayScan, seen: SeenScan): DisplayReadout {
-  const { scanout, refreshMs, periodMs, usedFraction, orientation, pictureHeightPx } = seen;
+  const { scanout, spanPx, refreshMs, periodMs, usedFraction, orientation, pictureHeightPx } = seen;
   const { rotationDeg } = orientation;
   const refuse = (why: string): DisplayReadout => ({
     fraction: null,
@@ -71,7 +78,9 @@ export function displayReadout(scan: DisplayScan, seen: SeenScan): DisplayReadou
   const sense = rotationDeg === 180 ? -1 : 1;
   const perSlope = pictureHeightPx / periodMs;
   const raw = usedFraction + sense * (drawnMsPerPx - scanout.msPerPx) * perSlope;
-  const sd = perSlope * Math.hypot(scanout.msPerPxUncertainty, drawnRel * drawnMsPerPx);
+  const sd =
+    perSlope *
+    Math.hypot(scanout.msPerPxUncertainty, drawnRel * drawnMsPerPx, (PAIR_SD_T * periodMs) / spanPx);
   if (raw + 2 * sd < 0 || raw - 2 * sd > 1) {
     return refuse(
       `its top answers ${(scanout.msPerPx * heightPx).toFixed(1)} ms before its bottom as seen by the camera, where its signal takes ${(drawnMsPerPx * heightPx).toFixed(1)} ms to draw; it draws at a pace of its own, or its rows are not where they were stated`,

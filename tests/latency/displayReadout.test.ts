@@ -23,7 +23,7 @@ function seen(rho: number, lines: number, allLines: number, change: Partial<Seen
     0,
   );
   return {
-    ...{ scanout, refreshMs: 1000 / 60, periodMs: PERIOD_MS, usedFraction: 0.6 },
+    ...{ scanout, spanPx: 560, refreshMs: 1000 / 60, periodMs: PERIOD_MS, usedFraction: 0.6 },
     ...{ orientation: { rotationDeg: 0 }, pictureHeightPx: PICTURE_PX, ...change },
   };
 }
