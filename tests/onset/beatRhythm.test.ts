@@ -1,0 +1,34 @@
+/** The rate of a light's pulses against the frames, as fine as the light allows. */
+import { describe, expect, it } from 'vitest';
+import { strongestRhythm } from '../../src/onset/beatRhythm.js';
+import { seededStream } from '../../src/simulate/random.js';
+
+const FRAMES = 3800;
+const timesT = Float64Array.from({ length: FRAMES }, (_, k) => k);
+const all = [...timesT];
+
+/** Light of pulses of a third of their cycle, in exposures of a sixteenth of it: a frame meets a pulse, a part or none. */
+function pulses(perFrame: number, noise: number): Float64Array {
+  const random = seededStream(5, 1);
+  const litUntil = (turns: number) => Math.floor(turns) / 3 + Math.min(1 / 3, turns - Math.floor(turns));
+  return timesT.map((k) => {
+    const turns = k * perFrame + 0.21;
+    return 16 * (litUntil(turns + 1 / 16) - litUntil(turns)) + noise * (random.next() - 0.5);
+  });
+}
+
+describe('the rate of a rhythm', () => {
+  it.each([0.46913557, 0.28118997, 0.03453995])(
+    '%s a frame is found to 0.004 turns over the clip',
+    (rate) => {
+      const found = strongestRhythm([pulses(rate, 0.02), pulses(rate, 0.02)], timesT, all, []);
+      // Edges of these pulses pass a frame in 0.06 turns: a hundredth of a turn reads as a sixth of the light.
+      expect(Math.abs(found!.perFrame - rate) * FRAMES).toBeLessThan(0.004);
+    },
+  );
+
+  it('that is stated stays as it is stated, where it explains the light', () => {
+    const found = strongestRhythm([pulses(0.125, 0.02)], timesT, all, [0.125]);
+    expect(found!.perFrame).toBe(0.125);
+  });
+});
