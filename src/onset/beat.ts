@@ -54,6 +54,8 @@ const LEAST_EXPLAINED_SHALLOW = 0.8;
 const SLOWEST_BEAT = 0.03;
 const DEEP_SLOW = 0.5;
 const LEAST_EXPLAINED_SLOW = 0.9;
+// Fewer bright frames than this are explained by many rhythms.
+const FEW_FRAMES = 100;
 // A rhythm with long dark phases must explain this share of the variation to be believed.
 const LEAST_EXPLAINED_DARK = 0.9;
 
@@ -72,7 +74,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const expected = expectedHz.map((hz) => aliasOf(hz * periodS)).filter((f) => f > SLOWEST_BEAT);
   let best: (Rhythm & SteadyFrames) | null = null;
   for (const states of steadyFrames(light, 1 / (slowestHz * periodS))) {
-    const found = strongestRhythm(light, timesT, states.bright, expected);
+    const found = rhythmOf(light, timesT, states, expected);
     // Dark phases of a rhythm repeat with it; dark pictures that a longer look took for some do not.
     if (found && (!best || found.explained > LEAST_EXPLAINED_DARK)) best = { ...states, ...found };
   }
@@ -100,6 +102,22 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
     })),
     stillFrames: bright,
   };
+}
+
+/**
+ * The rhythm of the bright frames, where the pulses are seen best; or of the dim ones, where hardly a bright frame is
+ * still (short flashes): many rhythms explain a handful of frames.
+ */
+function rhythmOf(
+  light: readonly Float64Array[],
+  timesT: Float64Array,
+  { bright, dim }: SteadyFrames,
+  expected: readonly number[],
+): Rhythm | null {
+  const isFew = bright.length < FEW_FRAMES && dim.length > bright.length;
+  const fromDim = isFew ? strongestRhythm(light, timesT, dim, expected) : null;
+  if (fromDim && fromDim.explained > LEAST_EXPLAINED) return fromDim;
+  return strongestRhythm(light, timesT, bright, expected);
 }
 
 function bandLight(trace: Trace): { bandOfCell: Uint8Array; light: Float64Array[] } {
