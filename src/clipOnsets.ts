@@ -103,24 +103,31 @@ export function findClipOnsets(
   const lightOf = (name: string) => samples.regions.find((r) => r.region.name === name)!;
   const gain =
     reference && remember('gain', [lightOf(reference.name).light], () => lampGain(samples, reference.name));
-  const traceOf = (name: string) => {
+  const traceOf = (name: string, keepClipped = false) => {
     const { light, clippedShare, region } = lightOf(name);
     // What is clipped is settled by all regions together, so that it may change without the light.
     const inputs = [clippedShare.join(), JSON.stringify(region), clock, readout.fraction, gain] as const;
-    return remember('trace', [light, ...inputs], () =>
-      makeTrace(samples, name, clock, readout.fraction, gain),
+    return remember(keepClipped ? 'whole trace' : 'trace', [light, ...inputs], () =>
+      makeTrace(samples, name, clock, readout.fraction, gain, keepClipped),
     );
   };
   const ledRegion = recipe.regions.find((r) => r.role === 'led')!;
   const screenRegions = recipe.regions.filter((r) => r.role === 'screen');
-  const ledTrace = traceOf(ledRegion.name);
   const { exposureFraction } = recipe.capture;
-  const ledAt = (step: string, fraction: number | null) =>
-    remember(step, [ledTrace, fraction], () =>
-      findLedOnsets(ledTrace, { exposureFraction: fraction, bounceS: BOUNCE_S }),
+  const ledAt = (step: string, trace: Trace, fraction: number | null) =>
+    remember(step, [trace, fraction], () =>
+      findLedOnsets(trace, { exposureFraction: fraction, bounceS: BOUNCE_S }),
     );
-  const firstLed = ledAt('LED', exposureFraction);
-  const firstExposure = exposureOf(recipe, firstLed);
+  const cleanLedTrace = traceOf(ledRegion.name);
+  const cleanLed = ledAt('LED', cleanLedTrace, exposureFraction);
+  // An LED that clips and has no halo is in none of the cells that do not clip.
+  const isHidden = cleanLed.onsets.length === 0 && cleanLedTrace.clippedCells > 0;
+  const ledTrace = isHidden ? traceOf(ledRegion.name, true) : cleanLedTrace;
+  const firstLed = isHidden
+    ? ledAt('LED', ledTrace, exposureFraction ?? UNKNOWN_EXPOSURE.fraction)
+    : cleanLed;
+  // Partly lit frames of an LED that clips look fully lit: they would tell of too short an exposure.
+  const firstExposure = exposureOf(recipe, ledTrace.saturated ? null : firstLed.exposure);
   const screenTraces = screenRegions.map((r) => traceOf(r.name));
   const screens = findScreenOnsets(
     screenTraces,
@@ -138,7 +145,7 @@ export function findClipOnsets(
   const led =
     exposure === firstExposure
       ? firstLed
-      : { ...ledAt('LED again', exposure.fraction), exposure: firstLed.exposure };
+      : { ...ledAt('LED again', ledTrace, exposure.fraction), exposure: firstLed.exposure };
   const judged = flagSharedSteps(screens, ledTrace, led.onsets);
   return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens: judged };
 }
@@ -163,10 +170,9 @@ function readoutOf(
   return { ...cameraReadout(camera, { ...facts, captureRateHz }), source: 'calibrated' };
 }
 
-function exposureOf(recipe: Recipe, led: LedOnsets): ExposureUsed {
+function exposureOf(recipe: Recipe, found: LedOnsets['exposure']): ExposureUsed {
   const stated = recipe.capture.exposureFraction;
   if (stated !== null) return { fraction: stated, sd: 0, interval: null, source: 'stated' };
-  const found = led.exposure;
   if (!found) return { ...UNKNOWN_EXPOSURE, interval: null, source: 'assumed' };
   return {
     fraction: found.fraction,

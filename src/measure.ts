@@ -6,6 +6,7 @@ import { checkPlaces, findMissingRegions, hasRole } from './clipRegions.js';
 import { assessFitness } from './latency/assessFitness.js';
 import { displayReadout, type SeenScan } from './latency/displayReadout.js';
 import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
+import { isPulsed, lightDoubts } from './latency/lightDoubts.js';
 import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, scanoutNotes } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
@@ -71,13 +72,6 @@ export interface SamplesKnown {
   readonly regionsUnsure?: boolean;
   readonly remember?: Remember | undefined;
 }
-
-// A phone's tone curve is only roughly the tagged one: standard shift of a latency, camera frames. The LED's edge is instant
-// and the screen's mostly is not, so that they do not make good for each other: 0.09 of a frame where the curve starts twice
-// as steep as tagged, in a third of clips, next to none in the others (83 simulated clips of panels and OLEDs).
-const TONE_CURVE_T = 0.05;
-// Pulses hardly suffer from it, so that the LED's edge is not made good for by the screen's.
-const TONE_CURVE_PULSED_T = 0.06;
 
 /**
  * Measures a clip by a recipe; regions that the recipe does not name are looked for in the clip itself.
@@ -163,8 +157,9 @@ function measureOnsets(
   const pairing = withClipDoubts(paired, [
     ...(regionsUnsure ? ['regions-unsure'] : []),
     ...(otherEdge ? ['led-rests-the-other-way'] : []),
+    ...(screens.some((s, i) => screenTraces[i]!.saturated && isPulsed(s)) ? ['clipped-pulses'] : []),
   ]);
-  const regionResults = screens.map((screen) => {
+  const regionResults = screens.map((screen, i) => {
     const conditions: LatencyConditions = {
       periodMs: clock.periodS * 1000,
       rateUncertaintyRel: clock.rateUncertaintyRel,
@@ -175,7 +170,7 @@ function measureOnsets(
       cueDelayMs: recipe.cue.delayMs,
       cueDelayUncertaintyMs: recipe.cue.delayUncertaintyMs,
       shapeMs: screen.shapeSdS * 1000,
-      toneCurveT: screen.light === 'pulsed' ? TONE_CURVE_PULSED_T : TONE_CURVE_T,
+      ...lightDoubts(ledTrace, screenTraces[i]!, screen, exposure.fraction),
     };
     const latencies = pairing.presses.map((press) => latencyOf(press, screen.region.name, conditions));
     const counted = latencies.filter(

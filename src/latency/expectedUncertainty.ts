@@ -1,6 +1,7 @@
 /** The uncertainty of a latency to expect before anything is filmed, from capture rate, exposure and noise. */
 import { expected } from '../errors.js';
 import { normalCdf, normalPdf } from '../numeric/normal.js';
+import { TONE_CURVE_T } from './lightDoubts.js';
 
 /** What is known of the camera and the light before filming. */
 export interface ExpectedSetting {
@@ -14,8 +15,6 @@ export interface ExpectedSetting {
 const PLAIN_SIGNAL_TO_NOISE = 50;
 /** Plateau frames before an edge that are averaged. */
 const DARK_FRAMES = 10;
-/** Standard share of a camera frame by which a phone's tone curve moves a partly lit edge, as `measure` has it. */
-const TONE_CURVE_T = 0.02;
 
 /**
  * RMS error of the best estimate (posterior mean) of one instant edge at a random phase, capture periods. The light of

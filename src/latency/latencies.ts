@@ -30,6 +30,8 @@ export interface LatencyConditions {
   readonly shapeMs: number;
   /** Share of a camera frame by which an unknown tone curve can move a partly lit edge (standard). */
   readonly toneCurveT: number;
+  /** Share of a camera frame by which light that the camera clips can move an edge (standard); 0 where none clips. */
+  readonly clippedT: number;
 }
 
 /** A latency with its budget. */
@@ -60,6 +62,7 @@ export function latencyOf(press: Press, region: string, conditions: LatencyCondi
     ['response form', conditions.shapeMs, 'A', true, 0],
     ['exposure fraction', 0.41 * conditions.exposureSd * conditions.periodMs, 'A', false, 0],
     ['tone curve', conditions.toneCurveT * conditions.periodMs, 'B', false, 0],
+    ['clipped light', conditions.clippedT * conditions.periodMs, 'B', true, 0],
     ['timestamps', conditions.timestampMs * Math.SQRT2, 'B', false, 0],
     ['dropped frames', missing * conditions.periodMs * 0.2887, 'B', false, -1.2],
     [

@@ -26,9 +26,9 @@ export interface Trace {
   readonly periodS: number;
   /** Periods missing before each frame. */
   readonly missingBefore: Uint16Array;
-  /** Share (0..1) of the region's cells that clip and were left out. */
+  /** Share (0..1) of the region's cells that clip. */
   readonly clippedCells: number;
-  /** True where every cell clips, so that clipped cells had to be used. */
+  /** True where clipped cells had to be used, since the others say nothing. */
   readonly saturated: boolean;
 }
 
@@ -39,6 +39,7 @@ const CLIPPED_SHARE = 0.003;
  * The trace of one region.
  * @param readoutFraction time between the first and the last row's start of exposure, in capture periods.
  * @param reference trace of a region that shows the lamp only; its light divides out ripple and exposure steps.
+ * @param keepClipped uses the cells that clip as well.
  */
 export function makeTrace(
   samples: ClipSamples,
@@ -46,11 +47,12 @@ export function makeTrace(
   clock: Pick<CaptureClock, 'capturedAtS' | 'periodS' | 'missingBefore'>,
   readoutFraction: number,
   reference?: Float64Array,
+  keepClipped = false,
 ): Trace {
   const source = samples.regions.find((r) => r.region.name === regionName);
   if (!source) throw new Error(`no samples of a region called ${regionName}`);
   const all = source.columns * source.rows;
-  const { used, saturated } = usableCells(source);
+  const { used, saturated } = usableCells(source, keepClipped);
   const { frames } = samples;
   const light = usedLight(source.light, all, Uint32Array.from(used), frames, reference);
   let position = 0;
@@ -70,7 +72,7 @@ export function makeTrace(
     ),
     periodS: clock.periodS,
     missingBefore: clock.missingBefore,
-    clippedCells: 1 - used.length / all,
+    clippedCells: 1 - cleanCells(source).length / all,
     saturated,
   };
 }
@@ -121,13 +123,22 @@ function usedLight(
   return light;
 }
 
-function usableCells(source: RegionSamples): { used: number[]; saturated: boolean } {
+function usableCells(source: RegionSamples, keepClipped: boolean): { used: number[]; saturated: boolean } {
   const all = source.columns * source.rows;
-  const clean: number[] = [];
-  for (let c = 0; c < all; c++) if (source.clippedShare[c]! <= CLIPPED_SHARE) clean.push(c);
+  const clean = cleanCells(source);
   // An LED that clips in its core is still measured by its halo, as long as a few cells of it are left.
-  if (clean.length >= Math.max(4, 0.05 * all)) return { used: clean, saturated: false };
+  if (clean.length === all || (!keepClipped && clean.length >= Math.max(4, 0.05 * all))) {
+    return { used: clean, saturated: false };
+  }
   return { used: Array.from({ length: all }, (_, c) => c), saturated: true };
+}
+
+function cleanCells({ clippedShare }: RegionSamples): number[] {
+  const clean: number[] = [];
+  clippedShare.forEach((share, c) => {
+    if (share <= CLIPPED_SHARE) clean.push(c);
+  });
+  return clean;
 }
 
 /** Frame-to-frame noise of each cell: median absolute first difference, scaled to a standard deviation. */

@@ -46,6 +46,7 @@ const exact: LatencyConditions = {
   cueDelayUncertaintyMs: 0,
   shapeMs: 0,
   toneCurveT: 0,
+  clippedT: 0,
 };
 
 describe('coverage factor of a 95 % interval', () => {
@@ -129,6 +130,7 @@ describe('latency of one press', () => {
       cueDelayUncertaintyMs: 0.2,
       shapeMs: 0.1,
       toneCurveT: 0.02,
+      clippedT: 0.1,
     };
     const p = press(onset(1, { sdS: 0.0003 }), onset(1.08, { sdS: 0.0004 }));
     const latency = latencyOf(p, 'top', conditions)!;
@@ -138,6 +140,7 @@ describe('latency of one press', () => {
       ['screen onset', 0.4, 'A', false],
       ['response form', 0.1, 'A', true],
       ['tone curve', 0.08, 'B', false],
+      ['clipped light', 0.4, 'B', true],
       // Two stamps.
       ['timestamps', 0.05 * Math.SQRT2, 'B', false],
       // A quarter of the rows, anything from none to a whole period of readout.

@@ -1,0 +1,47 @@
+/** What a camera's own curve of light, and its ceiling, may do to the time of an edge. */
+import type { LatencyConditions } from './latencies.js';
+
+/**
+ * A phone's tone curve is only roughly the tagged one: standard shift of a latency, camera frames. The LED's edge is
+ * instant and the screen's mostly is not, so that they do not make good for each other: 0.09 of a frame where the curve
+ * starts twice as steep as tagged, in a third of clips, next to none in the others (83 simulated clips of panels and OLEDs).
+ */
+export const TONE_CURVE_T = 0.05;
+/** Pulses hardly suffer from it, so that the LED's edge is not made good for by the screen's. */
+const TONE_CURVE_PULSED_T = 0.06;
+// What clips is brighter than it reads, so that a partly lit frame reads as lit for longer: this standard share of the
+// exposure for a screen of up to twice the camera's white, and for an LED of any brightness (simulated: edges 0.05 to 0.17
+// of a frame early for screens of 1.3 to 2 times white, up to the whole exposure for an LED).
+const CLIPPED_SCREEN = 0.2;
+const CLIPPED_LED = 0.5;
+// Pulses that clip hide when in an exposure they came as well (simulated: 0.8 to 2.3 frames off).
+const CLIPPED_PULSES_T = 0.8;
+
+/** How a screen's light was timed; `OnsetSet` is one. */
+export interface TimedLight {
+  readonly light: 'held' | 'pulsed';
+  /** There where pulses told of the shutter. */
+  readonly shutter?: object;
+}
+
+/** Whether a screen's light came in pulses that the camera could tell. */
+export function isPulsed({ light, shutter }: TimedLight): boolean {
+  return light === 'pulsed' || shutter !== undefined;
+}
+
+/** Standard shifts of a latency by light that does not read as it is, camera frames. */
+export function lightDoubts(
+  led: { readonly saturated: boolean },
+  screen: { readonly saturated: boolean },
+  timed: TimedLight,
+  exposureFraction: number,
+): Pick<LatencyConditions, 'toneCurveT' | 'clippedT'> {
+  const clippedScreenT = isPulsed(timed) ? CLIPPED_PULSES_T : CLIPPED_SCREEN * exposureFraction;
+  return {
+    toneCurveT: timed.light === 'pulsed' ? TONE_CURVE_PULSED_T : TONE_CURVE_T,
+    clippedT: Math.hypot(
+      led.saturated ? CLIPPED_LED * exposureFraction : 0,
+      screen.saturated ? clippedScreenT : 0,
+    ),
+  };
+}
