@@ -5,6 +5,7 @@
  */
 import { parseArgs } from 'node:util';
 import type { SceneOptions } from '../../src/simulate/sceneOptions.js';
+import { latencyBoundT } from './cramerRao.js';
 import { type ClipError, heldOutScene, measureScene } from './heldOutScenes.js';
 import { redrawWaits } from './redrawnWaits.js';
 
@@ -89,23 +90,25 @@ const redrawn = fifty.flatMap((c) => redrawWaits(c, REDRAWN, c.scene.seed));
 const share = (list: readonly ClipError[], lag: string) =>
   list.filter((c) => waitOf(c)?.lag === lag).length / Math.max(1, list.length);
 
+const ownScatter = clean.flatMap((c) => {
+  const f = frames(c);
+  const m = mean(f);
+  return f.map((x) => x - m);
+});
+
 console.log(
   `\n${everything.length + fixed.length + variable.length + fifty.length} clips from seed ${firstSeed}\n`,
 );
 row('what', 'measured', 'floor', 'aim');
 row('---', '---', '---', '---');
 row('per-press RMS, clean flash, e >= 0.9, frames', rms(clean.flatMap(frames)).toFixed(4), '0.12', '1.5 CRB');
+row('  the same, own scatter of each clip (its mean removed)', rms(ownScatter).toFixed(4), '', '');
+const bounds = clean.map(latencyBoundT).filter((b) => b !== null);
 row(
-  '  the same, own scatter of each clip (its mean removed)',
-  rms(
-    clean.flatMap((c) => {
-      const f = frames(c);
-      const m = mean(f);
-      return f.map((x) => x - m);
-    }),
-  ).toFixed(4),
+  "  Cramer-Rao bound for the clips' own noise; own scatter over it",
+  `${rms(bounds).toFixed(4)}; ${(rms(ownScatter) / rms(bounds)).toFixed(2)}`,
   '',
-  '',
+  '1.5',
 );
 row('per-press RMS over all scenes, frames', rms(everything.flatMap(frames)).toFixed(4), '0.3', '');
 const shutter = everything.map((c) => (1 - c.scene.camera.exposureFraction) ** 3 / 12);
