@@ -155,7 +155,7 @@ export function assessFitness(e: FitnessEvidence): Fitness {
       screen.flickering > 0.3,
       'care',
       'screen-flickers',
-      `The light of region "${screen.name}" ripples from frame to frame (a dimmed backlight seen through a short exposure): lock a longer exposure, or set the display to full brightness.`,
+      `The light of region "${screen.name}" does not stand still between its changes (a dimmed backlight seen through a short exposure, or an automatic exposure that wanders): lock the exposure, make it longer, or set the display to full brightness.`,
     );
     add(
       screen.saturated,
