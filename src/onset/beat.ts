@@ -5,7 +5,7 @@
  */
 import { stretchOf, type Trace } from '../trace/trace.js';
 import { beatCurve } from './beatCurve.js';
-import { type Rhythm, strongestRhythm } from './beatRhythm.js';
+import { explainedShare, type Rhythm, strongestRhythm } from './beatRhythm.js';
 import { type SteadyFrames, steadyFrames } from './steadyFrames.js';
 
 /** How a region's light rises and falls with the pulses behind it. */
@@ -56,6 +56,8 @@ const DEEP_SLOW = 0.5;
 const LEAST_EXPLAINED_SLOW = 0.9;
 // Fewer bright frames than this are explained by many rhythms.
 const FEW_FRAMES = 100;
+// A rhythm that explains less than this share of what the dim frames' own does is not theirs.
+const AGREES = 0.8;
 // A rhythm with long dark phases must explain this share of the variation to be believed.
 const LEAST_EXPLAINED_DARK = 0.9;
 
@@ -106,7 +108,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
 
 /**
  * The rhythm of the bright frames, where the pulses are seen best; or of the dim ones, where hardly a bright frame is
- * still (short flashes): many rhythms explain a handful of frames.
+ * still (short flashes): many rhythms explain a handful of frames, which the dim ones then contradict.
  */
 function rhythmOf(
   light: readonly Float64Array[],
@@ -114,10 +116,12 @@ function rhythmOf(
   { bright, dim }: SteadyFrames,
   expected: readonly number[],
 ): Rhythm | null {
-  const isFew = bright.length < FEW_FRAMES && dim.length > bright.length;
-  const fromDim = isFew ? strongestRhythm(light, timesT, dim, expected) : null;
-  if (fromDim && fromDim.explained > LEAST_EXPLAINED) return fromDim;
-  return strongestRhythm(light, timesT, bright, expected);
+  const found = strongestRhythm(light, timesT, bright, expected);
+  if (bright.length >= FEW_FRAMES || dim.length <= bright.length) return found;
+  const fromDim = strongestRhythm(light, timesT, dim, expected);
+  if (!fromDim || fromDim.explained < LEAST_EXPLAINED) return found;
+  const agrees = found && explainedShare(light, timesT, dim, found.perFrame) > AGREES * fromDim.explained;
+  return agrees ? found : fromDim;
 }
 
 function bandLight(trace: Trace): { bandOfCell: Uint8Array; light: Float64Array[] } {

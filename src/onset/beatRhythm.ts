@@ -81,6 +81,17 @@ function climb(
   return best;
 }
 
+/** Share (0..1) of some frames' fast variation that repeats with a rhythm. */
+export function explainedShare(
+  light: readonly Float64Array[],
+  timesT: Float64Array,
+  frames: readonly number[],
+  perFrame: number,
+): number {
+  const fast = light.map((values) => fastPart(values, frames));
+  return explainedBy(fast, timesT, frames, perFrame, Math.min(COARSE_BINS, binsFor(frames.length)));
+}
+
 /** Bright frames less their neighbourhood's mean over itself, 0 elsewhere; slow drift stays out. */
 function fastPart(values: Float64Array, bright: readonly number[]): Float64Array {
   const out = new Float64Array(values.length);

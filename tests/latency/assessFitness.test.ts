@@ -46,7 +46,7 @@ const single: readonly (readonly [string, Partial<FitnessEvidence>, Severity, Re
   ['many-flags', { flaggedShare: 0.4 }, 'care', /40 %/],
   ['most-unanswered', { measured: 12, noResponse: 18 }, 'unfit', /12 of 30/],
   ['few-presses', { presses: 5, measured: 5 }, 'note', /5 presses/],
-  ['screen-flickers', { screens: [{ ...screen, flickering: 0.5 }] }, 'care', /ripples/],
+  ['screen-flickers', { screens: [{ ...screen, flickering: 0.5 }] }, 'care', /does not stand still/],
   ['weak-screen', { screens: [{ ...screen, name: 'sprite', contrast: 5 }] }, 'care', /"sprite".*5\.0/],
   ['screen-saturated', { screens: [{ ...screen, saturated: true }] }, 'care', /"top"/],
   ['slow-capture', { captureRateHz: 60 }, 'care', /60\.00.*16\.7 ms/],
