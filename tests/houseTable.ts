@@ -170,7 +170,12 @@ export const DEPARTURES: readonly Departure[] = [
     reason: "the hand's step is a least-squares solution, maths with no subject",
   },
   {
-    from: 'region/activity.ts',
+    from: 'region/patches.ts',
+    to: 'numeric',
+    reason: 'how strongly a block changes is one value out of thousands, found without sorting the others',
+  },
+  {
+    from: 'region/evenSteps.ts',
     to: 'numeric',
     reason: 'how strongly a block changes is one value out of thousands, found without sorting the others',
   },

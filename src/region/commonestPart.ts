@@ -1,13 +1,6 @@
 /** The commonest of several things that change in one place: a light, apart from the thumb that passes over it. */
-import {
-  type BlockContrasts,
-  CORE_SHARE,
-  describeCore,
-  dot,
-  norm,
-  type Overview,
-  type Patch,
-} from './activity.js';
+import { type BlockContrasts, dot, norm, type Overview } from './activity.js';
+import { CORE_SHARE, describeCore, type Patch } from './patches.js';
 
 /** How alike two changes of a patch must be in their pattern of blocks (cosine) to be of one kind. */
 const ALIKE = 0.7;

@@ -1,10 +1,11 @@
 /** Where to look, from the clip's own activity: the patch that leads is the LED, the patch that follows is the screen. */
 import type { ClipFacts, FrameSource, LumaPlane } from '../clip/frameSource.js';
 import { codeLimits } from '../units.js';
-import { type BlockBox, blockContrasts, findPatches, type Overview } from './activity.js';
+import { type BlockBox, blockContrasts, type Overview } from './activity.js';
 import { ledRegion, screenRegions } from './blockRegions.js';
 import type { Following } from './followers.js';
-import { leaders, sameLight } from './leaders.js';
+import { type Leader, leaders, sameLight } from './leaders.js';
+import { findPatches } from './patches.js';
 import type { Region } from './region.js';
 import { steady, trackHand } from './steadyOverview.js';
 
@@ -137,10 +138,31 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   const shift = shaken ? { x: Math.round(track.meanX), y: Math.round(track.meanY) } : { x: 0, y: 0 };
   const margin = 1 + (shaken ? Math.ceil(2 * track.rmsBlocks) : 0);
   const regions = [
-    ledRegion(movedBox(best.led.box, shift), margin, overview, facts),
+    ledRegion(movedBox(wholeLight(best, pairs, overview.rateHz), shift), margin, overview, facts),
     ...screenRegions(movedBlocks(following.blocks, shift, overview), overview, facts),
   ];
   return { regions, confidence, unsure, edge: best.sign > 0 ? 'press' : 'release', notes };
+}
+
+/** The light's box with those of its parts that touch it: where a thumb passed, they were seen apart. */
+function wholeLight(best: Leader, pairs: readonly Leader[], rateHz: number): BlockBox {
+  return pairs
+    .filter(({ led, sign }) => sign === best.sign && sameLight(led, best.led, rateHz))
+    .filter(({ led: { box } }) => touches(box, best.led.box))
+    .reduce((whole, { led: { box } }) => around(whole, box), best.led.box);
+}
+
+function touches(a: BlockBox, b: BlockBox): boolean {
+  return a.x0 <= b.x1 && b.x0 <= a.x1 && a.y0 <= b.y1 && b.y0 <= a.y1;
+}
+
+function around(a: BlockBox, b: BlockBox): BlockBox {
+  return {
+    x0: Math.min(a.x0, b.x0),
+    y0: Math.min(a.y0, b.y0),
+    x1: Math.max(a.x1, b.x1),
+    y1: Math.max(a.y1, b.y1),
+  };
 }
 
 function unclearNote({ followed, presses }: Following): string {

@@ -1,5 +1,6 @@
 /** What in the picture follows a light: blocks whose light changes after its switching, and not before it. */
 import type { Overview } from './activity.js';
+import { type StepMean, stepsOf } from './evenSteps.js';
 import { type BlockAnswers, followingPart, follows, LEAST_CODES, type Part } from './followingPart.js';
 import { forEachBlock, type SteppedClip, steppedClip } from './steppedClip.js';
 
@@ -44,7 +45,8 @@ const IN_TIME_TRIED = [1, 2, 4];
 export function findFollowers(overview: Overview, pressFrames: readonly (readonly number[])[]): Following[] {
   const blocks = overview.columns * overview.rows;
   const clip = steppedClip(overview);
-  const { stepFrames, steps } = clip;
+  const { stepFrames, steps, mean } = clip;
+  const spill = spillSteps(mean);
   const presses = pressFrames.map((list) =>
     list.map((f) => Math.round(f / stepFrames)).filter((s) => s >= 4 && s + WINDOW_STEPS + 4 < steps),
   );
@@ -67,7 +69,7 @@ export function findFollowers(overview: Overview, pressFrames: readonly (readonl
       // The largest of the longer window from two shorter ones that overlap.
       largerOfTwo(quiet, ahead, WINDOW_STEPS - QUIET_STEPS);
       presses.forEach((list, i) => {
-        scoreBlock(sizes, ahead, quiet, list, scores[i]!, b);
+        scoreBlock(sizes, ahead, quiet, list, spill, scores[i]!, b);
       });
     },
   );
@@ -92,6 +94,11 @@ function sizesOfParts(clip: SteppedClip, parts: readonly Part[]): Float32Array[]
     },
   );
   return wholes;
+}
+
+/** By so many steps more than with the usual mean does a change show before it comes. */
+function spillSteps(mean: StepMean): number {
+  return (stepsOf(mean) - stepsOf('usual')) >> 1;
 }
 
 function largest(sizes: Float32Array, from: number, to: number): number {
@@ -146,11 +153,12 @@ function scoreBlock(
   ahead: Float32Array,
   quiet: Float32Array,
   presses: readonly number[],
+  spill: number,
   score: BlockAnswers,
   block: number,
 ): void {
   if (presses.length === 0) return;
-  score.before[block] = quartileAt(quiet, presses, -2 - QUIET_STEPS);
+  score.before[block] = quartileAt(quiet, presses, -2 - QUIET_STEPS - spill);
   let from = 0;
   let most = 0;
   for (const start of WINDOW_STARTS) {
@@ -183,7 +191,7 @@ function firstStrong(sizes: Float32Array, from: number, to: number, size: number
 
 /** @param whole change of `part` at each step. */
 function describe(
-  { overview, stepFrames, steps }: SteppedClip,
+  { overview, stepFrames, steps, mean }: SteppedClip,
   presses: readonly number[],
   { blocks, weight }: Part,
   whole: Float32Array,
@@ -200,13 +208,15 @@ function describe(
   };
   if (blocks.size === 0) return nothing;
   const reach = LONGEST_STEPS;
+  const spill = spillSteps(mean);
   const peaks = presses.map((p) => largest(whole, p + 1, p + reach));
   const typical = median([...peaks]);
   const lags: number[] = [];
   const quiets: number[] = [];
   presses.forEach((p, i) => {
+    const last = p - 2 - spill;
     let quiet = 0;
-    while (quiet < QUIET_LIMIT_STEPS && p - 2 - quiet > 0 && whole[p - 2 - quiet]! < 0.5 * typical) quiet++;
+    while (quiet < QUIET_LIMIT_STEPS && last - quiet > 0 && whole[last - quiet]! < 0.5 * typical) quiet++;
     quiets.push(quiet);
     const until = Math.min(p + reach, presses[i + 1] ?? steps);
     const lag = firstStrong(whole, p + 1, until, typical);

@@ -1,7 +1,8 @@
 /** Which lights lead another part of the picture, and how well. */
-import type { BlockBox, BlockContrasts, Overview, Patch } from './activity.js';
+import type { BlockBox, BlockContrasts, Overview } from './activity.js';
 import { commonestPart } from './commonestPart.js';
 import { type Following, findFollowers } from './followers.js';
+import type { Patch } from './patches.js';
 
 // A light that switches within this time of another is the same light seen twice (glow, reflection).
 const SAME_LIGHT_S = 0.006;
@@ -9,9 +10,13 @@ const LED_LARGEST_SHARE = 0.03;
 const LED_CANDIDATES = 24;
 /** Presses that come closer together than this are no person's. */
 const LEAST_INTERVAL_S = 0.12;
-/** Edges that a light must show to be one by its alternation alone, and how far each may be from the usual size. */
+/**
+ * Edges that a light must show to be one by its alternation alone, and how far most may be from the usual size: somebody
+ * who walks by changes the camera's exposure for a few of them.
+ */
 const LEAST_SWITCHES = 6;
 const LIKE_USUAL = 0.4;
+const LIKE_SHARE = 0.8;
 /** Share of the changes that must be the first of a burst: what changes more often than that is moving picture. */
 const LEAST_FIRSTS = 0.3;
 /** Makes the clearness of a clean clip about 1. */
@@ -84,10 +89,11 @@ function goesOnAndOff({ events }: Patch): boolean {
   if (events.length < LEAST_SWITCHES) return false;
   const sizes = events.map((e) => Math.abs(e.change)).sort((a, b) => a - b);
   const usual = sizes[sizes.length >> 1]!;
-  return events.every(({ change }, i) => {
-    const turns = i === 0 || Math.sign(change) !== Math.sign(events[i - 1]!.change);
-    return turns && Math.abs(Math.abs(change) - usual) < LIKE_USUAL * usual;
+  const inTurn = events.every(({ change }, i) => {
+    return i === 0 || Math.sign(change) !== Math.sign(events[i - 1]!.change);
   });
+  const like = sizes.filter((size) => Math.abs(size - usual) < LIKE_USUAL * usual);
+  return inTurn && like.length >= LIKE_SHARE * sizes.length;
 }
 
 /** Without the changes that come sooner after the one before than a person presses: bounce, pulses of a dimmed light. */

@@ -1,17 +1,18 @@
 /** A thumb that passes over a light: what comes back again and again in the same blocks is the light. */
 import { describe, expect, it } from 'vitest';
-import { blockContrasts, findPatches, type Overview } from '../../src/region/activity.js';
+import { blockContrasts, type Overview } from '../../src/region/activity.js';
 import { commonestPart } from '../../src/region/commonestPart.js';
+import { findPatches } from '../../src/region/patches.js';
 
-const COLUMNS = 40;
-const ROWS = 30;
+const COLUMNS = 80;
+const ROWS = 60;
 const FRAMES = 900;
 const LED = { x: 18, y: 14, size: 3 };
 const THUMB = { x: 12, y: 9, width: 16, height: 13 };
 const PRESSES = [60, 180, 320, 430, 560, 700, 820];
 
 /** Frames 0 to 899 at 240 a second; the thumb lies over everything around the light in `thumbs`. */
-function film(thumbs: readonly (readonly [number, number])[]): Overview {
+function film(thumbs: readonly (readonly [number, number])[], light = 120, glow = 0.5): Overview {
   const luma = new Uint8Array(COLUMNS * ROWS * FRAMES);
   for (let k = 0; k < FRAMES; k++) {
     const isLit = PRESSES.some((p) => k >= p && k < p + 30);
@@ -24,7 +25,7 @@ function film(thumbs: readonly (readonly [number, number])[]): Overview {
         // A glow around the light ties it to what the thumb covers.
         const farPx = Math.hypot(x - LED.x - 1, y - LED.y - 1);
         let code = 60 + ((x * 7 + y * 13 + k * 5) % 3);
-        if (isLit) code += inLed ? 120 : Math.max(0, 60 - 12 * farPx);
+        if (isLit) code += light * (inLed ? 1 : Math.max(0, glow - 0.1 * farPx));
         if (isCovered && inThumb) code = 110;
         luma[(k * ROWS + y) * COLUMNS + x] = code;
       }
@@ -59,5 +60,23 @@ describe('the commonest part of a patch', () => {
     const series = blockContrasts(overview);
     const [patch] = findPatches(overview, series);
     expect(commonestPart(overview, patch!, 1, series)).toBe(patch);
+  });
+
+  it('may be a patch of its own: a light that is much dimmer than the thumb', () => {
+    const thumbs = [
+      [250, 290],
+      [620, 660],
+      [865, 885],
+    ] as const;
+    const overview = film(thumbs, 25, 0);
+    const middle = (LED.y + 1) * COLUMNS + LED.x + 1;
+    const [whole, part, ...others] = findPatches(overview).filter((p) => p.blocks.includes(middle));
+    const near = (frame: number) => (p: number) => Math.abs(frame - p) <= 1;
+    expect(whole!.events.some((e) => PRESSES.some(near(e.frame)))).toBe(false);
+    const brighter = part!.events.filter((e) => e.change > 0).map((e) => e.frame);
+    expect(brighter).toHaveLength(PRESSES.length);
+    for (const press of PRESSES) expect(brighter.some(near(press))).toBe(true);
+    expect(part!.box).toEqual({ x0: LED.x, y0: LED.y, x1: LED.x + LED.size, y1: LED.y + LED.size });
+    expect(others).toEqual([]);
   });
 });
