@@ -1,6 +1,7 @@
 /** Over how many steps of a shrunken clip light is averaged, so that a display that shines in pulses looks even. */
 import { smallest } from '../numeric/smallest.js';
 import type { Overview } from './activity.js';
+import type { PooledOverview } from './pooledOverview.js';
 
 /** Mean over so many steps on either side of a change; `usual` for the weights 1 2 2 1. */
 export type StepMean = 'usual' | number;
@@ -33,7 +34,7 @@ export function stepsOf(mean: StepMean): number {
 }
 
 /** The mean that suits a clip: the usual one, or a longer one where pulses beat against the frames. */
-export function evenSteps(overview: Overview, stepFrames: number): StepMean {
+export function evenSteps(overview: Overview | PooledOverview, stepFrames: number): StepMean {
   const restless = restlessBlocks(overview, stepFrames);
   if (restless.length === 0) return 'usual';
   let best: StepMean = 'usual';
@@ -61,7 +62,10 @@ function unrestOf(blocks: readonly Float32Array[], mean: StepMean): number {
 }
 
 /** Step means of those blocks, out of a sample, whose light changes most from one step to the next. */
-function restlessBlocks({ columns, rows, frames, luma }: Overview, stepFrames: number): Float32Array[] {
+function restlessBlocks(
+  { columns, rows, frames, luma }: Overview | PooledOverview,
+  stepFrames: number,
+): Float32Array[] {
   const stride = columns * rows;
   const steps = Math.floor(frames / stepFrames);
   if (steps < 4 * LONGEST_STEPS) return [];

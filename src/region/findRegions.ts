@@ -4,7 +4,7 @@ import { codeLimits } from '../units.js';
 import { type BlockBox, blockContrasts, type Overview } from './activity.js';
 import { ledRegion, screenRegions } from './blockRegions.js';
 import type { Following } from './followers.js';
-import { type Leader, leaders, sameLight } from './leaders.js';
+import { byScore, type Leader, leaders, ledCandidates, sameLight } from './leaders.js';
 import { findPatches } from './patches.js';
 import type { Region } from './region.js';
 import { steady, trackHand } from './steadyOverview.js';
@@ -110,22 +110,19 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   const patches = findPatches(overview, series);
   if (patches.length === 0)
     return nothing('Nothing in the picture changes clearly enough to be an LED or a screen.');
-  const pairs = leaders(overview, patches, series).filter((pair) => pair.clearness > LEAST_CLEARNESS);
-  const best = pairs[0];
-  if (!best) {
+  const candidates = ledCandidates(overview, patches, series);
+  const close = judged(leaders(overview, candidates), overview.rateHz);
+  const judgement =
+    close && !close.unsure
+      ? close
+      : judged(byScore([...(close?.pairs ?? []), ...leaders(overview, candidates, true)]), overview.rateHz);
+  if (!judgement) {
     return nothing(
       'No small two-level light was found whose switching is followed by a change elsewhere in the picture.',
     );
   }
+  const { pairs, best, confidence, restsWrong, rivals, unclear, unsure } = judgement;
   const { following } = best;
-  const rival = pairs.find((p) => p.led !== best.led && !sameLight(p.led, best.led, overview.rateHz));
-  const confidence = Math.min(1, best.clearness) * (1 - best.chance);
-  const rivals = rival !== undefined && rival.score > RIVAL * best.score;
-  // A light that spends most of the time in the state that its press brings about is more likely no button's.
-  const restsWrong = best.sign > 0 !== best.led.restsDark;
-  const fewFlashes = following.followed < LEAST_FOLLOWED;
-  const unclear = fewFlashes || confidence < SURE;
-  const unsure = unclear || rivals || restsWrong;
   const notes: string[] = [];
   if (restsWrong) {
     notes.push('The presumed LED spends most of the clip in the state that a press would bring about.');
@@ -142,6 +139,31 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
     ...screenRegions(movedBlocks(following.blocks, shift, overview), overview, facts),
   ];
   return { regions, confidence, unsure, edge: best.sign > 0 ? 'press' : 'release', notes };
+}
+
+/** The likeliest of some lights, and what speaks against it. */
+interface Judgement {
+  readonly pairs: readonly Leader[];
+  readonly best: Leader;
+  readonly confidence: number;
+  readonly restsWrong: boolean;
+  readonly rivals: boolean;
+  readonly unclear: boolean;
+  readonly unsure: boolean;
+}
+
+/** @param found the likeliest first. */
+function judged(found: readonly Leader[], rateHz: number): Judgement | null {
+  const pairs = found.filter((pair) => pair.clearness > LEAST_CLEARNESS);
+  const best = pairs[0];
+  if (!best) return null;
+  const rival = pairs.find((p) => p.led !== best.led && !sameLight(p.led, best.led, rateHz));
+  const confidence = Math.min(1, best.clearness) * (1 - best.chance);
+  const rivals = rival !== undefined && rival.score > RIVAL * best.score;
+  // A light that spends most of the time in the state that its press brings about is more likely no button's.
+  const restsWrong = best.sign > 0 !== best.led.restsDark;
+  const unclear = best.following.followed < LEAST_FOLLOWED || confidence < SURE;
+  return { pairs, best, confidence, restsWrong, rivals, unclear, unsure: unclear || rivals || restsWrong };
 }
 
 /** The light's box with those of its parts that touch it: where a thumb passed, they were seen apart. */

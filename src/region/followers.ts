@@ -2,6 +2,7 @@
 import type { Overview } from './activity.js';
 import { type StepMean, stepsOf } from './evenSteps.js';
 import { type BlockAnswers, followingPart, follows, LEAST_CODES, type Part } from './followingPart.js';
+import type { PooledOverview } from './pooledOverview.js';
 import { forEachBlock, type SteppedClip, steppedClip } from './steppedClip.js';
 
 /** What follows one candidate. */
@@ -42,7 +43,10 @@ const IN_TIME_TRIED = [1, 2, 4];
  * What follows each of several lights.
  * @param pressFrames for each light the camera frames at which it switches.
  */
-export function findFollowers(overview: Overview, pressFrames: readonly (readonly number[])[]): Following[] {
+export function findFollowers(
+  overview: Overview | PooledOverview,
+  pressFrames: readonly (readonly number[])[],
+): Following[] {
   const blocks = overview.columns * overview.rows;
   const clip = steppedClip(overview);
   const { stepFrames, steps, mean } = clip;

@@ -31,7 +31,11 @@ export interface Part {
  * passes there now and then, changes at other times after a press than the part itself does.
  * @param longestSteps the longest time from a press to an answer.
  */
-export function followingPart({ columns, rows }: Overview, score: BlockAnswers, longestSteps: number): Part {
+export function followingPart(
+  { columns, rows }: Pick<Overview, 'columns' | 'rows'>,
+  score: BlockAnswers,
+  longestSteps: number,
+): Part {
   const following = new Map<number, number>();
   for (let b = 0; b < columns * rows; b++) {
     const after = score.after[b]!;

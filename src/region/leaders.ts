@@ -3,6 +3,7 @@ import type { BlockBox, BlockContrasts, Overview } from './activity.js';
 import { commonestPart } from './commonestPart.js';
 import { type Following, findFollowers } from './followers.js';
 import type { Patch } from './patches.js';
+import { blocksOfPooled, isFaintArea, POOLED, pooledOverview } from './pooledOverview.js';
 
 // A light that switches within this time of another is the same light seen twice (glow, reflection).
 const SAME_LIGHT_S = 0.006;
@@ -29,7 +30,8 @@ const ONE_SCAN_S = 0.012;
 /** Relative spread of the intervals below which something switches by a clock, not by a thumb. */
 const CLOCKWORK = 0.03;
 
-interface Candidate {
+/** A patch that may be the LED, and its switching in one direction as presses. */
+export interface Candidate {
   readonly led: Patch;
   readonly sign: 1 | -1;
   readonly presses: readonly number[];
@@ -46,25 +48,40 @@ export interface Leader extends Candidate {
   readonly score: number;
 }
 
-/** Each light with what follows it, the likeliest LED first. */
-export function leaders(overview: Overview, patches: readonly Patch[], series: BlockContrasts): Leader[] {
-  const candidates = patches
-    .flatMap((led) => candidatesOf(led, overview, series))
-    .slice(0, 2 * LED_CANDIDATES);
+/** The patches that may be the LED, the most active first. */
+export function ledCandidates(
+  overview: Overview,
+  patches: readonly Patch[],
+  series: BlockContrasts,
+): Candidate[] {
+  return patches.flatMap((led) => candidatesOf(led, overview, series)).slice(0, 2 * LED_CANDIDATES);
+}
+
+/**
+ * Each light with what follows it, the likeliest LED first.
+ * @param pooled looks for what is large and faint, in squares of blocks.
+ */
+export function leaders(overview: Overview, candidates: readonly Candidate[], pooled = false): Leader[] {
   const followings = findFollowers(
-    overview,
+    pooled ? pooledOverview(overview) : overview,
     candidates.map((c) => c.presses),
   );
+  const places = (overview.columns * overview.rows) / (pooled ? POOLED ** 2 : 1);
   const found = candidates.map((candidate, i): Leader => {
-    const following = followings[i]!;
+    const own = followings[i]!;
+    const following = pooled ? { ...own, blocks: blocksOfPooled(own.blocks, overview) } : own;
     const { followed, logChance } = following;
-    const clearness = clearnessOf(candidate, following, overview);
+    const clearness = pooled && !isFaintArea(own) ? 0 : clearnessOf(candidate, following, overview, places);
     const byChance = LOOKS * Math.exp(logChance);
     const weight = followed / (followed + HALF_WEIGHT) / (1 + byChance ** 0.25);
     return { ...candidate, following, clearness, chance: Math.min(1, byChance), score: clearness * weight };
   });
-  found.sort((a, b) => b.score - a.score);
-  return found;
+  return byScore(found);
+}
+
+/** The likeliest first. */
+export function byScore(found: readonly Leader[]): Leader[] {
+  return found.toSorted((a, b) => b.score - a.score);
 }
 
 /** A patch that may be the LED, once for each of its edges that may be the press. */
@@ -101,7 +118,13 @@ function firstOfBursts(frames: readonly number[], leastFrames: number): number[]
   return frames.filter((k, i) => i === 0 || k - frames[i - 1]! > leastFrames);
 }
 
-function clearnessOf({ led, sign, presses }: Candidate, following: Following, overview: Overview): number {
+/** @param places blocks, or squares of them, in which something could follow by chance. */
+function clearnessOf(
+  { led, sign, presses }: Candidate,
+  following: Following,
+  overview: Overview,
+  places: number,
+): number {
   const { blocks, followed, lagS, spreadS, quietS, weight } = following;
   if (blocks.size === 0 || followed < 0.5 * following.presses) return 0;
   // A press begins a cycle: the screen has been quiet for longer before it than it takes to answer. A screen taken for
@@ -109,14 +132,13 @@ function clearnessOf({ led, sign, presses }: Candidate, following: Following, ov
   const leads = quietS / (quietS + lagS);
   const rests = sign > 0 === led.restsDark ? 1 : 0.6;
   const strength = Math.min(1, led.strength / 20) ** 0.25;
-  const total = overview.columns * overview.rows;
   return (
     SCALE *
     (followed / Math.max(1, following.presses)) *
     (1 / (1 + spreadS / 0.03)) *
     Math.exp(-lagS / 0.5) *
     // Noise can make a block or two follow a light; a screen is larger and changes more.
-    (weight / (weight + 0.003 * total)) *
+    (weight / (weight + 0.003 * places)) *
     // Parts of one screen follow each other within its scan.
     (lagS < ONE_SCAN_S ? 0.5 : 1) *
     // A light in the midst of what follows it is a part of the screen, or of its mirror image.

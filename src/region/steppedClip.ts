@@ -1,13 +1,14 @@
 /** A shrunken clip in steps, and how much each block's light changes at each of them. */
 import type { Overview } from './activity.js';
 import { evenSteps, type StepMean, stepSizes } from './evenSteps.js';
+import type { PooledOverview } from './pooledOverview.js';
 
 // The clip is looked at in steps of this length.
 const STEP_S = 1 / 120;
 
 /** A shrunken clip, looked at in steps of a few frames. */
 export interface SteppedClip {
-  readonly overview: Overview;
+  readonly overview: Overview | PooledOverview;
   readonly stepFrames: number;
   readonly steps: number;
   /** What changes are told by. */
@@ -15,7 +16,7 @@ export interface SteppedClip {
 }
 
 /** A shrunken clip in steps of about 1/120 s; what is left of the last step is not looked at. */
-export function steppedClip(overview: Overview): SteppedClip {
+export function steppedClip(overview: Overview | PooledOverview): SteppedClip {
   const stepFrames = Math.max(1, Math.round(STEP_S * overview.rateHz));
   const steps = Math.floor(overview.frames / stepFrames);
   return { overview, stepFrames, steps, mean: evenSteps(overview, stepFrames) };
