@@ -17,7 +17,8 @@ export interface Bounce {
 }
 
 /**
- * Whether the edges of each direction bounce visibly.
+ * Whether the edges of each direction bounce visibly: light that dips as well long after its edges is dimmed by pulses that
+ * a short exposure does not even out.
  * @param levels the LED's two levels, and the step over the noise of a frame.
  * @param bounceFrames how long a contact may bounce.
  */
@@ -31,23 +32,43 @@ export function findBounce(
   return ([1, -1] as const).flatMap((sign) => {
     const edges = crossings.filter((c) => c.sign === sign);
     let dips = 0;
+    let laterDips = 0;
     let frames = 0;
     for (const { frame } of edges) {
       const first = firstShown(signal, levels, frame, sign);
-      const share = (k: number) => shareAt(signal, levels, k, sign);
-      const last = Math.min(signal.length - 1, first + bounceFrames);
-      const settled = share(last);
-      let most = share(first);
-      let hasDip = false;
-      for (let k = first + 1; k <= last; k++) {
-        if (share(k) < Math.min(most, settled) - DIP) hasDip = true;
-        if (share(k) < settled - DIP) frames = Math.max(frames, k - first);
-        most = Math.max(most, share(k));
-      }
-      if (hasDip) dips++;
+      const edge = dipAfter(signal, levels, first, sign, bounceFrames);
+      frames = Math.max(frames, edge.frames);
+      if (edge.hasDip) dips++;
+      const later = first + 2 * bounceFrames;
+      const next = crossings.find((c) => c.frame > frame)?.frame ?? signal.length;
+      if (later + bounceFrames >= next - 1) continue;
+      if (dipAfter(signal, levels, later, sign, bounceFrames).hasDip) laterDips++;
     }
-    return dips >= Math.min(LEAST_DIPS, edges.length) && dips > 0 ? [{ sign, frames }] : [];
+    const bounces = dips >= Math.min(LEAST_DIPS, edges.length) && dips > 2 * laterDips;
+    return bounces ? [{ sign, frames }] : [];
   });
+}
+
+/** Whether the light falls back within some frames of one, and the last frame that lacks some of the new state. */
+function dipAfter(
+  signal: Float64Array,
+  levels: { readonly low: number; readonly high: number },
+  first: number,
+  sign: 1 | -1,
+  bounceFrames: number,
+): { readonly hasDip: boolean; readonly frames: number } {
+  const share = (k: number) => shareAt(signal, levels, k, sign);
+  const last = Math.min(signal.length - 1, first + bounceFrames);
+  const settled = share(last);
+  let most = share(first);
+  let hasDip = false;
+  let frames = 0;
+  for (let k = first + 1; k <= last; k++) {
+    if (share(k) < Math.min(most, settled) - DIP) hasDip = true;
+    if (share(k) < settled - DIP) frames = k - first;
+    most = Math.max(most, share(k));
+  }
+  return { hasDip, frames };
 }
 
 /** The window without the frames in which a bouncing contact may have opened again: the first closure counts. */

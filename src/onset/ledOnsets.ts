@@ -31,8 +31,6 @@ export interface LedOnsets extends OnsetSet {
 const MISFIT = 0.03;
 // Range of a plateau over the step, above which an LED is dimmed by pulses that a short exposure does not even out.
 const FLICKER = 0.25;
-// Range of a plateau over the step below which a dip after an edge is the contact's.
-const STEADY = 0.1;
 const LEAST_STEADY = 4;
 // Two levels must be this far apart, in noise of one frame, to be an LED and not noise.
 const LEAST_CONTRAST = 6;
@@ -69,8 +67,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     likeLevels: true,
   });
   const { odd, usualUnrest } = oddEdges(levels.signal, levels, crossings, plateauFrames, trace.periodS);
-  // Pulses that a short exposure does not even out dip all the time.
-  const bounces = usualUnrest > STEADY ? [] : findBounce(levels.signal, levels, crossings, bounceFrames);
+  const bounces = findBounce(levels.signal, levels, crossings, bounceFrames);
   const cut = filmed.map((window, i) => {
     const crossing = crossings[i]!;
     const bounce = bounces.find((b) => b.sign === crossing.sign);

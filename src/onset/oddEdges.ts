@@ -6,6 +6,12 @@ import type { Crossing } from './windows.js';
 const DARK_OFF = 0.15;
 const BRIGHT_LEAST = 0.6;
 const BRIGHT_MOST = 1.7;
+// What the exposure does it does to the dark side as well: beyond that the bright side is off by less than this, or by less
+// than so many times the edges' own median distance (the LED moves in the picture).
+const BRIGHT_OFF = 0.22;
+const OUT_OF_SCATTER = 6;
+// A dark side below this share of the step says nothing about the exposure.
+const LEAST_DARK = 0.02;
 // Frames nearer to the middle than this are on their way.
 const NEARLY = 0.12;
 const UNREST = 0.1;
@@ -46,13 +52,15 @@ export function oddEdges(
   const looks = crossings.map((_, i) => lookAt(signal, low, high, crossings, i, plateauFrames));
   const usualDark = median(looks.map((l) => l.dark));
   const usualBright = median(looks.map((l) => l.bright));
+  const brightOff = brightBeyondExposure(looks, low / (high - low));
   const usualUnrest = median(looks.map((l) => l.unrest));
   const usualTransit = median(looks.map((l) => l.transitFrames));
   // What takes this long is no light that switches, but something that passes over a light too dim to be seen.
   if (usualTransit * periodS > slowestLedS(periodS)) return { odd: crossings.map(() => true), usualUnrest };
   if (crossings.length < LEAST_EDGES) return { odd: crossings.map(() => false), usualUnrest };
   const odd = looks.map(
-    ({ dark, bright, transitFrames, unrest }) =>
+    ({ dark, bright, transitFrames, unrest }, i) =>
+      brightOff[i]! > BRIGHT_OFF ||
       Math.abs(dark - usualDark) > DARK_OFF ||
       bright < BRIGHT_LEAST * usualBright ||
       bright > BRIGHT_MOST * usualBright ||
@@ -60,6 +68,27 @@ export function oddEdges(
       unrest > 3 * usualUnrest + UNREST,
   );
   return { odd, usualUnrest };
+}
+
+/**
+ * How far each edge's bright side is from the usual one, less what its scatter explains: with the exposure taken out as
+ * far as the dark side shows it, and as it came, whichever is nearer. All 0 where the dark side is black.
+ * @param blackShare light of the dark level over the step.
+ */
+function brightBeyondExposure(looks: readonly EdgeLook[], blackShare: number): readonly number[] {
+  const usualDark = median(looks.map((l) => l.dark)) + blackShare;
+  if (usualDark < LEAST_DARK) return looks.map(() => 0);
+  const offs = (values: readonly number[]) => {
+    const usual = median([...values]);
+    const off = values.map((v) => Math.abs(v / usual - 1));
+    const scatter = OUT_OF_SCATTER * median(off);
+    return off.map((o) => (o > scatter ? o : 0));
+  };
+  const asItCame = offs(looks.map((l) => l.bright + blackShare));
+  const withoutGain = offs(
+    looks.map((l) => ((l.bright + blackShare) * usualDark) / Math.max(LEAST_DARK, l.dark + blackShare)),
+  );
+  return looks.map((_, i) => Math.min(asItCame[i]!, withoutGain[i]!));
 }
 
 function lookAt(

@@ -81,6 +81,31 @@ describe('LED onsets', () => {
     expect(exposure!.fraction).toBeGreaterThan(0.5);
   });
 
+  it('tells a bounce from pulses by what the light does later, however much it drifts on the way', () => {
+    const lights = Array.from({ length: 5 }, (_, i) => {
+      const onS = 0.2 + 0.3 * i + 0.00037 * i;
+      return [
+        { onS, offS: onS + 0.0012 },
+        { onS: onS + 0.0018, offS: onS + 0.15 },
+      ];
+    }).flat();
+    const fast = { frames: 1680, periodS: 1 / 960, exposure: 0.9, noise: 0.005 };
+    const trace = ledTrace(seededRandom(62), lights, { ...setting, ...fast });
+    // A hand that shakes moves the LED half out of its region and back, over frames.
+    for (let k = 0; k < trace.frames; k++) {
+      const seen = 0.8 + 0.2 * Math.sin((2 * Math.PI * k) / 150);
+      for (let c = 0; c < trace.cells; c++) trace.light[k * trace.cells + c]! *= seen;
+    }
+    const { onsets, shapes } = findLedOnsets(trace, { exposureFraction: null, bounceS: BOUNCE_S });
+    expect(shapes.rise).toEqual({ tauT: 0, sweepT: 0 });
+    onsets
+      .filter((o) => o.sign > 0)
+      .forEach((onset, i) => {
+        expect(Math.abs(onset.levelS - lights[2 * i]!.onS)).toBeLessThan(0.5 / 960);
+      });
+    expect(onsets.filter((o) => o.sign > 0)).toHaveLength(5);
+  });
+
   it('keeps a short press that is longer than bounce', () => {
     const { onsets } = find([
       { onS: 0.3, offS: 0.33 },

@@ -43,6 +43,25 @@ describe('odd LED edges', () => {
     expect(odd((s) => s.fill(0.45, 120, 160))).toEqual([2, 3]);
   });
 
+  it('a third of the light gone with the room as bright as before is a thumb, with the room dimmed as much it is the camera', () => {
+    const raised = (disturb: (s: Float64Array) => void) => {
+      const { signal, crossings } = edges((s) => {
+        for (let k = 0; k < s.length; k++) s[k] = s[k]! + 0.1;
+        disturb(s);
+      });
+      return oddEdges(signal, { low: 0.1, high: 1.1 }, crossings, 12, PERIOD_S).odd.flatMap((o, i) =>
+        o ? [i] : [],
+      );
+    };
+    expect(raised(() => {})).toEqual([]);
+    expect(raised((s) => s.fill(0.75, 120, 160))).toEqual([2, 3]);
+    expect(
+      raised((s) => {
+        for (let k = 101; k < 181; k++) s[k] = 0.7 * s[k]!;
+      }),
+    ).toEqual([]);
+  });
+
   it('an exposure step by a third is no oddity', () => {
     expect(
       odd((s) => {
