@@ -30,6 +30,8 @@ export interface Beat {
   readonly bands: readonly BeatBand[];
   /** Frames in which the picture is bright and still. */
   readonly stillFrames: readonly number[];
+  /** True where the bands' light was scaled, as the still frames show several pictures. */
+  readonly isOfPictures: boolean;
 }
 
 /** One band of rows as the pulses show it. */
@@ -103,6 +105,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
       ...stretchOf(trace, cellsOf(bandOfCell, b)),
     })),
     stillFrames: bright,
+    isOfPictures: false,
   };
 }
 

@@ -12,6 +12,16 @@ const LEAST_WEIGHT = 0.05;
 const SUPPOSED = [1, 0.65, 0.3] as const;
 // Rise of the log evidence below which the counting has come to rest.
 const SETTLED = 0.1;
+// Shares that are measured on a single change explain it wherever it is counted from.
+const LEAST_COUNTED = 2;
+const SUPPOSED_SD = 0.25;
+const PARTLY = 0.12;
+
+/** Shares as counted so far, with the log evidence of all changes under them. */
+interface Counting {
+  readonly shares: PulseShares;
+  readonly log: number;
+}
 
 /** Shares of the flashes, rises and falls apart; counting the first flashes and measuring the shares take turns. */
 export function sharesOf(
@@ -23,28 +33,54 @@ export function sharesOf(
 ): { rise: PulseShares; fall: PulseShares } {
   const of = (sign: 1 | -1) => {
     const own = changes.filter((change) => change.crossing.sign === sign);
-    const from = (share: number) => {
-      let shares = supposedShares(states.length, share);
+    const measured = (counted: readonly CountedChange[]) =>
+      pulseShares(states, train, counted, sign > 0, lines, periodS);
+    const counted = (shares: PulseShares) => {
+      let log = 0;
+      const first = own.map((change) => {
+        const found = firstOf(change, states, train, shares, periodS);
+        log += found.log;
+        return found.chances
+          .filter((c) => c.chance > LEAST_WEIGHT)
+          .map(({ pulse, chance }) => ({ pulse, chance, frames: change.frames }));
+      });
+      return { log, first };
+    };
+    const settled = (start: PulseShares): Counting => {
+      let shares = start;
       let log = Number.NEGATIVE_INFINITY;
       for (let round = 0; round < COUNTING_ROUNDS; round++) {
-        let next = 0;
-        const counted = own.flatMap((change): CountedChange[] => {
-          const first = firstOf(change, states, train, shares, periodS);
-          next += first.log;
-          return first.chances
-            .filter((c) => c.chance > LEAST_WEIGHT)
-            .map(({ pulse, chance }) => ({ pulse, chance, frames: change.frames }));
-        });
-        if (next < log + SETTLED) break;
-        log = next;
-        shares = pulseShares(states, train, counted, sign > 0, lines, periodS);
+        const next = counted(shares);
+        if (next.log < log + SETTLED) break;
+        log = next.log;
+        shares = measured(next.first.flat());
       }
       return { shares, log };
     };
+    if (own.length < LEAST_COUNTED) {
+      const supposed = SUPPOSED.map((share) => supposedShares(states.length, share, SUPPOSED_SD));
+      return supposed.reduce((a, b) => (counted(b).log > counted(a).log + SETTLED ? b : a));
+    }
+    const better = (a: Counting, b: Counting) => (b.log > a.log + SETTLED ? b : a);
     // A flash that shows half of the new picture may be counted as the first one in some changes and not in others.
-    return SUPPOSED.map(from).reduce((a, b) => (b.log > a.log + SETTLED ? b : a)).shares;
+    let best = SUPPOSED.map((share) => settled(supposedShares(states.length, share))).reduce(better);
+    for (let i = 0; i < own.length && isPartly(best.shares); i++) {
+      for (const step of [-1, 1]) {
+        const { first } = counted(best.shares);
+        const moved = first.flatMap((list, k) =>
+          k === i ? list.map((c) => ({ ...c, pulse: c.pulse + step })) : list,
+        );
+        best = better(best, settled(measured(moved)));
+      }
+    }
+    return best.shares;
   };
   return { rise: of(1), fall: of(-1) };
+}
+
+/** Whether some flash shows a part of the new picture only, as it does as well where changes are not counted alike. */
+function isPartly({ ofRegion }: PulseShares): boolean {
+  return ofRegion.some((share) => share > PARTLY && share < 1 - PARTLY);
 }
 
 /** Chance of each flash to be the first that shows the level. */

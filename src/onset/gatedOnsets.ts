@@ -12,6 +12,7 @@ import { type GatedKind, gatedWindows } from './gatedWindows.js';
 import { type Lattice, latticeOf, onLattice, type TimedEdge } from './gateLattice.js';
 import type { Onset, OnsetSet } from './onset.js';
 import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, tryForms } from './responseForm.js';
+import { FLICKERING } from './ripple.js';
 import type { Crossing } from './windows.js';
 
 /** One region; the first kind settles the form of the response. */
@@ -45,6 +46,8 @@ const DIMMED_FORM_SD = 0.05;
 const ONE_PHASE_SD = 0.15;
 // A pulse's share of an exposure moves an edge by up to as much as the exposure is off; on average by half of that.
 const PER_EXPOSURE = 0.5;
+// What the rhythm leaves of the light, over the step of a change, above which a change may hide in it.
+const RIPPLE = 0.1;
 // Log odds from which on the changes tell whether they lie on a lattice.
 const CLEAR_ODDS = 3;
 // Steps of less than this share of the usual one are none.
@@ -213,6 +216,9 @@ function gatedOnset(
   const settled = () => envelope(posterior, shape, lines, options.level);
   const { strobed } = options;
   const answer = strobed === null ? halfway(settled(), flash()) : strobed ? flash() : settled();
+  // What is left of a dimmer's pulses comes and goes with them, which noise would not; flashes are counted.
+  const ripple = Math.sqrt(window.channels.length) / contrast;
+  const hidesT = strobed === false && ripple > RIPPLE ? 2 * ripple : 0;
   const at = (t: number) => window.originS + t * periodS;
   return {
     frame: crossing.frame,
@@ -223,14 +229,15 @@ function gatedOnset(
     levelS: at(answer.levelT),
     halfS: at(answer.halfT),
     settledS: at(answer.settledT),
-    sdS: answer.sdT * periodS,
-    excessKurtosis: answer.excessKurtosis,
-    intervalS: [at(answer.intervalT[0]), at(answer.intervalT[1])],
+    sdS: Math.hypot(answer.sdT, hidesT) * periodS,
+    excessKurtosis: hidesT > answer.sdT ? 0 : answer.excessKurtosis,
+    intervalS: [at(answer.intervalT[0] - 1.96 * hidesT), at(answer.intervalT[1] + 1.96 * hidesT)],
     before: posterior.before,
     after: posterior.after,
     flags: [
       ...gapFlags(trace, crossing.frame),
       ...(contrast < 5 ? ['weak-contrast'] : []),
+      ...(hidesT > 0 ? [FLICKERING] : []),
       ...(answer.unseen ? ['pulse-not-seen'] : []),
     ],
   };

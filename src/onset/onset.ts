@@ -5,6 +5,9 @@ import type { EdgeShape } from './edgeShape.js';
 /** Flag of a change, or of a press without one, that lies among pulses of the screen that no frame caught. */
 export const UNSEEN = 'pulse-not-seen';
 
+/** Flag of a change that is the only one of its kind in a clip. */
+export const ONLY_ONE = 'odd-response';
+
 /** One change of one region. Times in s on the capture clock from the first frame's timestamp. */
 export interface Onset {
   /** First camera frame that clearly shows the change; a label, not a time. */

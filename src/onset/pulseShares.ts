@@ -50,10 +50,17 @@ export function isSettling({ ofBand, sd }: PulseShares): boolean {
   });
 }
 
-/** Shares to begin with, the same in all bands: nothing, then `share` in the flash that is counted from, then all. */
-export function supposedShares(bands: number, share: number): PulseShares {
+/**
+ * Shares to begin with, the same in all bands: nothing, then `share` in the flash that is counted from, then all.
+ * @param sd standard uncertainty of that flash's share.
+ */
+export function supposedShares(bands: number, share: number, sd = SHARE_SD): PulseShares {
   const row = Float64Array.from({ length: FLASHES }, (_, i) => (i < LEAD ? 0 : i === LEAD ? share : 1));
-  return { ofBand: Array.from({ length: bands }, () => row), ofRegion: row, sd: row.map(() => SHARE_SD) };
+  return {
+    ofBand: Array.from({ length: bands }, () => row),
+    ofRegion: row,
+    sd: row.map((_, i) => (i === LEAD ? sd : SHARE_SD)),
+  };
 }
 
 /** Share of flash `j` after the one that is counted from, of a tabulated row; before it nothing, after it all. */

@@ -39,6 +39,7 @@ export interface TrainSearch {
 // More lit frames than this do not sharpen the lattice, but cost time; spans are taken evenly over the clip.
 const MOST_FRAMES = 400;
 const GRID_FRAMES = 160;
+const RUN_FRAMES = 1500;
 const LARGEST_RESIDUAL = 0.05;
 const DECAYS = [0.05, 0.2, 0.6];
 // A third of a flash's length.
@@ -70,7 +71,11 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
   const data = bandData(regions, periodS, MOST_FRAMES);
   const longest = data.reduce((a, b) => (b.values.length > a.values.length ? b : a), data[0]!);
   if (!longest || longest.values.length < 12) return null;
-  const beatsHz = strongestBeats(longest.openT, longest.values, 1 / periodS, search.statedHz);
+  const rateHz = 1 / periodS;
+  // Runs of frames spread over the clip have side lobes, among which only a rate that is nearly known finds its own.
+  const nearHz = search.statedHz ?? unstatedRate(regions, periodS);
+  if (nearHz === null) return null;
+  const beatsHz = strongestBeats(longest.openT, longest.values, rateHz, nearHz);
   if (beatsHz.length === 0) return null;
   const coarse = trainCost(bandData(regions, periodS, GRID_FRAMES));
   const cost = trainCost(data);
@@ -176,6 +181,18 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
   // A lattice that leaves this much of the light unexplained is none; the caller then treats the light as rippling.
   if (!best || !sample || best.train.residual > LARGEST_RESIDUAL) return null;
   return { ...best.train, ...sample() };
+}
+
+/** The rate at which a region's light beats in one long run of frames, Hz; null where it does not. */
+function unstatedRate(regions: readonly PulsedBands[], periodS: number): number | null {
+  const region = regions.reduce((a, b) => (b.stillFrames.length > a.stillFrames.length ? b : a));
+  const { stillFrames, parts } = region;
+  const from = Math.max(0, (stillFrames.length - RUN_FRAMES) >> 1);
+  const frames = stillFrames.slice(from, from + RUN_FRAMES);
+  const band = parts[parts.length >> 1]!;
+  const openT = Float64Array.from(frames, (k) => band.openS[k]! / periodS);
+  const values = Float64Array.from(frames, (k) => band.signal[k]!);
+  return strongestBeats(openT, values, 1 / periodS, null)[0] ?? null;
 }
 
 function bandData(regions: readonly PulsedBands[], periodS: number, mostFrames: number): BandData[] {

@@ -2,6 +2,7 @@
 import { everyStepAnew, type Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
 import { type Beat, findBeat } from './beat.js';
+import { beatOfOnePicture } from './equalPictures.js';
 import { fitGate, type Gate } from './gate.js';
 import type { PulsedBands } from './pulsedBands.js';
 import { fitPulseTrain, type PulseTrain } from './pulseTrain.js';
@@ -61,8 +62,12 @@ export function findPulsedLight(
   remember: Remember = everyStepAnew,
 ): PulsedLight | null {
   const expected = options.refreshHz === null ? [] : [options.refreshHz];
+  const windowFrames = refreshFrames(options.refreshHz, traces[0]!.periodS);
   const beats = traces.map((trace) =>
-    remember('beat', [trace, options.refreshHz], () => findBeat(trace, expected)),
+    remember('beat', [trace, options.refreshHz], () => {
+      const beat = findBeat(trace, expected);
+      return beat && beatOfOnePicture(trace, beat, expected, windowFrames);
+    }),
   );
   const strongest = beats.reduce<Beat | null>((a, b) => (b && (!a || b.depth > a.depth) ? b : a), null);
   if (!strongest) return null;
@@ -94,7 +99,15 @@ export function findPulsedLight(
     return { beats, source: { kind: 'train', train, rival } };
   }
   if (!gate) return { beats, source: { kind: 'unknown' } };
-  return { beats, source: { kind: 'gate', gate, strobed: isStrobed(gate, options.refreshHz, periodS) } };
+  const strobed = isStrobed(gate, options.refreshHz, periodS);
+  // Of a menu each change comes a few times only, which does not tell how its cells settle from flash to flash.
+  if (beats.some((b) => b?.isOfPictures) && strobed !== false) return { beats, source: { kind: 'unknown' } };
+  return { beats, source: { kind: 'gate', gate, strobed } };
+}
+
+/** Camera frames of about one refresh, of 60 Hz where it is not known. */
+export function refreshFrames(refreshHz: number | null, periodS: number): number {
+  return Math.max(2, Math.round(1 / ((refreshHz ?? 60) * periodS)));
 }
 
 /** Trains of a beam and of a backlight's flashes; the one that explains the light first, the other where it does as well. */

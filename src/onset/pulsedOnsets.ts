@@ -7,7 +7,7 @@ import { firstWith, flashesPassing, sharesOf } from './countFlashes.js';
 import { type LineWeight, weightedLevelTime } from './edgeShape.js';
 import { eitherOf } from './eitherTrain.js';
 import { gapFlags } from './gapFlags.js';
-import { type Onset, type OnsetSet, UNSEEN } from './onset.js';
+import { ONLY_ONE, type Onset, type OnsetSet, UNSEEN } from './onset.js';
 import { pulseBandSet } from './pulseCells.js';
 import { pulseCrossings } from './pulseCrossings.js';
 import { changeAt, firstOf, type PulsedChange } from './pulsedChange.js';
@@ -17,7 +17,7 @@ import { type BandStates, bandStates, type StateSpan, unseenSpans } from './puls
 import type { PulseTrain } from './pulseTrain.js';
 import type { Band, Crossing } from './windows.js';
 
-/** One region with its main kind of change. */
+/** One region with one kind of change. */
 export interface PulsedCandidate {
   readonly trace: Trace;
   readonly bands: {
@@ -27,6 +27,8 @@ export interface PulsedCandidate {
   };
   /** Changes of that kind in time order, sign 1 to more light. */
   readonly crossings: readonly Crossing[];
+  /** Changes of other kinds, where the picture has more than two states (a menu); none where it goes to and fro. */
+  readonly others: readonly Crossing[];
   readonly kind: number;
   /** Projected signal of each kind, for drawing. */
   readonly signals: readonly Float64Array[];
@@ -48,6 +50,8 @@ const SPREAD_T = 0.4;
 // Cells of a backlit display have settled after this long (common practice, no source), s.
 const CELLS_SETTLE_S = 0.02;
 const ROUNDS = 2;
+// Pictures beside a change that are off from those of its kind by this share of the step are others.
+const OTHER_PICTURE = 0.3;
 
 /**
  * Onsets of all regions.
@@ -79,10 +83,14 @@ function pulsedSet(
   const isFlash = train.slopeT === 0;
   const settleFrames = isFlash ? settling(candidate, options) : options.windowFrames;
   const between = framesBetween(trace);
-  const spansOf = (crossings: readonly Crossing[]) => ({
-    bright: stateSpans(crossings, trace.frames, settleFrames, 1),
-    dim: stateSpans(crossings, trace.frames, settleFrames, -1),
-  });
+  const { others } = candidate;
+  const spansOf = (crossings: readonly Crossing[]) =>
+    others.length > 0
+      ? spansBeside(crossings, inOrder(candidate.crossings, others), trace.frames, settleFrames)
+      : {
+          bright: stateSpans(crossings, trace.frames, settleFrames, 1),
+          dim: stateSpans(crossings, trace.frames, settleFrames, -1),
+        };
   // Candidates were found without knowing the pulses. With them every change shows, and the more of them are known, the
   // better the two pictures are.
   let crossings = candidate.crossings;
@@ -90,8 +98,11 @@ function pulsedSet(
   for (let round = 0; round < ROUNDS; round++) {
     const found = pulseBandSet(trace, train, spansOf(crossings));
     if (found) view = { parts: found.parts.map((band) => raise(band, between)), lines: found.lines };
+    // Of more than two pictures, the one before and the one after each change are all that belongs to it.
+    if (others.length > 0) break;
     crossings = pulseCrossings({ topPx, heightPx, parts: view.parts }, train, trace.periodS) ?? crossings;
   }
+  const all = inOrder(crossings, others);
   const region = { topPx, heightPx, parts: view.parts };
   const states = bandStates(region, train, spansOf(crossings), trace.periodS);
   const passes = (form: PulseForm, level: number) =>
@@ -109,11 +120,24 @@ function pulsedSet(
   const changes =
     states.length === 0
       ? []
-      : crossings.flatMap((_, i) =>
-          changeAt(trace, crossings, states, train, levels.half, i, options.windowFrames),
+      : crossings.flatMap((crossing) =>
+          changeAt(trace, all, states, train, levels.half, all.indexOf(crossing), options.windowFrames),
         );
   const shares =
     isFlash && changes.length > 0 ? sharesOf(changes, states, train, view.lines, trace.periodS) : null;
+  // How cells settle is measured on changes of one kind and sign: one alone says nothing about it.
+  const isAlone = (sign: 1 | -1) =>
+    shares !== null && others.length > 0 && changes.filter((c) => c.crossing.sign === sign).length < 2;
+  // Changes may point the same way and yet lead from one other picture to another.
+  const showsOtherPictures = (crossing: Crossing): boolean => {
+    if (others.length === 0) return false;
+    const own = bandStates(region, train, spansOf([crossing]), trace.periodS);
+    if (own.length !== states.length) return false;
+    const off = meanOf(own, ({ dim, bright }, b) =>
+      Math.max(Math.abs(dim - states[b]!.dim), Math.abs(bright - states[b]!.bright)),
+    );
+    return off > OTHER_PICTURE * meanOf(states, (s) => Math.abs(s.bright - s.dim));
+  };
   const onsets = changes.flatMap((change) => {
     const onset = pulseOnset(
       { ...candidate, crossings },
@@ -124,7 +148,12 @@ function pulsedSet(
       shares?.[change.crossing.sign > 0 ? 'rise' : 'fall'] ?? null,
       options,
     );
-    return onset ? [onset] : [];
+    if (!onset) return [];
+    const doubts = [
+      ...(isAlone(onset.sign) ? [ONLY_ONE] : []),
+      ...(showsOtherPictures(change.crossing) && !onset.flags.includes(UNSEEN) ? [UNSEEN] : []),
+    ];
+    return [{ ...onset, flags: [...onset.flags, ...doubts] }];
   });
   const spread = train.draws.map((form) => passes(form, options.level) - levels.level);
   const variance = spread.reduce((sum, d) => sum + d * d, 0) / Math.max(1, spread.length);
@@ -144,9 +173,15 @@ function pulsedSet(
   return { set, isSettling: shares !== null && (isSettling(shares.rise) || isSettling(shares.fall)) };
 }
 
+/** Changes of all kinds in time order. */
+function inOrder(crossings: readonly Crossing[], others: readonly Crossing[]): readonly Crossing[] {
+  return others.length === 0 ? crossings : [...crossings, ...others].sort((a, b) => a.frame - b.frame);
+}
+
 /** Frames that cells are given to settle, where the picture stays for so long. */
-function settling({ trace, crossings }: PulsedCandidate, { windowFrames }: PulsedOptions): number {
-  const stays = crossings.slice(1).map((c, i) => c.frame - crossings[i]!.frame);
+function settling({ trace, crossings, others }: PulsedCandidate, { windowFrames }: PulsedOptions): number {
+  const all = inOrder(crossings, others);
+  const stays = all.slice(1).map((c, i) => c.frame - all[i]!.frame);
   const usual = stays.sort((a, b) => a - b)[stays.length >> 3] ?? 0;
   const wanted = Math.ceil(CELLS_SETTLE_S / trace.periodS);
   return Math.max(Math.min(windowFrames, usual >> 2), Math.min(wanted, (usual >> 1) - windowFrames - 2));
@@ -191,6 +226,35 @@ function stateSpans(
     spans.push([from, to]);
   });
   return spans.filter(([from, to]) => to > from);
+}
+
+/** Frames of the pictures right before and right after changes of one kind. */
+function spansBeside(
+  crossings: readonly Crossing[],
+  all: readonly Crossing[],
+  frames: number,
+  windowFrames: number,
+): { readonly bright: StateSpan[]; readonly dim: StateSpan[] } {
+  const bright: StateSpan[] = [];
+  const dim: StateSpan[] = [];
+  for (const crossing of crossings) {
+    const i = all.indexOf(crossing);
+    const { frame, sign } = crossing;
+    const previous = all[i - 1]?.frame ?? -windowFrames;
+    const next = all[i + 1]?.frame ?? frames + windowFrames;
+    const before: StateSpan = [
+      Math.max(previous + windowFrames + 1, frame - 24 * windowFrames, 0),
+      frame - windowFrames,
+    ];
+    const after: StateSpan = [
+      frame + windowFrames + 1,
+      Math.min(next - windowFrames, frame + 24 * windowFrames, frames),
+    ];
+    (sign > 0 ? dim : bright).push(before);
+    (sign > 0 ? bright : dim).push(after);
+  }
+  const isSpan = ([from, to]: StateSpan) => to > from;
+  return { bright: bright.filter(isSpan), dim: dim.filter(isSpan) };
 }
 
 function pulseOnset(
@@ -246,8 +310,8 @@ function pulseOnset(
   };
 }
 
-function meanOf(states: readonly BandStates[], of: (s: BandStates) => number): number {
-  return states.reduce((sum, s) => sum + of(s) / states.length, 0);
+function meanOf(states: readonly BandStates[], of: (s: BandStates, band: number) => number): number {
+  return states.reduce((sum, s, band) => sum + of(s, band) / states.length, 0);
 }
 
 /** Variance of the signal's dark side near a change: frame-to-frame differences of its quieter half. */

@@ -71,12 +71,14 @@ interface LoggedForm extends Candidate {
  * Finds time constant and scan slope by the evidence of all edges (onset and plateaus integrated out).
  * @param slopesT slopes to try first, capture periods a pixel.
  * @param fixedSlopeT where the slope is known from other edges, only the time constant is looked for.
+ * @param alsoTried forms to compare with, such as another kind's.
  */
 export function tryForms(
   regions: readonly FormEdges[],
   exposure: number,
   slopesT: readonly number[],
   fixedSlopeT: number | null = null,
+  alsoTried: readonly Candidate[] = [],
 ): TriedForms {
   const used = regions.map((r) => ({ ...r, windows: spread(r.windows, EDGES_PER_REGION) }));
   const tried: LoggedForm[] = [];
@@ -98,6 +100,7 @@ export function tryForms(
     tried.push({ tauT, overshoot, slopeT, logs, meansT });
   };
   const slopes = fixedSlopeT === null ? slopesT : [fixedSlopeT];
+  for (const { tauT, overshoot, slopeT } of alsoTried) evidence({ tauT, overshoot, slopeT });
   for (const slopeT of slopes) for (const tauT of TAUS) evidence({ tauT, slopeT, overshoot: 0 });
   const best = () => pooled(tried).reduce((a, b) => (b.log > a.log ? b : a));
   const slopeStep = fixedSlopeT === null && slopes.length > 1 ? Math.abs(slopes[2]! - slopes[1]!) : 0;

@@ -1,6 +1,9 @@
 /** Light that ripples within a plateau (dimmed backlight, short exposure): no Gaussian noise, it moves an edge by frames. */
 import type { EdgeWindow } from './edgeWindow.js';
 
+/** Flag of a change whose light ripples around it. */
+export const FLICKERING = 'flickering-light';
+
 // Scatter of a plateau over the step, above which it is ripple and not sensor noise.
 const FLICKER = 0.1;
 // Frames of a plateau begin this long before the frame that shows the change, capture periods.

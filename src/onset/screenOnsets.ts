@@ -8,21 +8,16 @@ import { type EdgeShape, type LineWeight, levelTime, weightedLevelTime } from '.
 import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
 import { findGatedOnsets } from './gatedOnsets.js';
+import { mainForm, ownForms, strongKinds } from './kindForms.js';
 import { groupKinds, type Kind, pruneKinds, settleKinds, steadyChanges } from './kinds.js';
+import { type CutEdge, kindWindows, type RegionKinds } from './kindWindows.js';
 import { meetsOnePhase } from './onePhase.js';
 import type { Onset, OnsetSet } from './onset.js';
-import { findPulsedLight, type PulsedLight } from './pulsedLight.js';
-import { findPulsedOnsets } from './pulsedOnsets.js';
-import {
-  formAt,
-  type ResponseForm,
-  SCREEN_MISFIT,
-  shapeFor,
-  type TriedForms,
-  tryForms,
-} from './responseForm.js';
-import { rippleShiftT } from './ripple.js';
-import { type Crossing, cutWindows, type WindowReach } from './windows.js';
+import { findPulsedLight, type PulsedLight, refreshFrames } from './pulsedLight.js';
+import { findPulsedOnsets, type PulsedCandidate } from './pulsedOnsets.js';
+import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, type TriedForms } from './responseForm.js';
+import { FLICKERING, rippleShiftT } from './ripple.js';
+import type { Crossing, WindowReach } from './windows.js';
 import { withoutBeat, withoutSteady } from './withoutBeat.js';
 
 /** What is known about camera and display. */
@@ -44,18 +39,8 @@ const DEEP = 0.5;
 const SAME_PHASE = 5e-4;
 // Pulses in the midst of each frame would put an onset half a frame later than a steady light does.
 const PULSE_IN_FRAME_SD = 0.3;
-
-interface CutEdge {
-  readonly crossing: Crossing;
-  readonly window: EdgeWindow | null;
-}
-
-interface RegionWork {
-  readonly trace: Trace;
-  readonly kinds: readonly Kind[];
-  readonly bands: readonly ReturnType<typeof bandsOf>[];
-  readonly main: number;
-}
+// A picture that changes in other ways than its main one for this part of its changes has more than two states.
+const LEAST_ELSEWHERE = 0.5;
 
 /**
  * Finds every change of all screen regions of one display together: they share its response and its scanout.
@@ -73,7 +58,7 @@ export function findScreenOnsets(
   const { level, ...known } = options;
   const beforeLevel = Object.values(known);
   const refreshT = 1 / ((options.refreshHz ?? 60) * periodS);
-  const windowFrames = Math.max(2, Math.round(refreshT));
+  const windowFrames = refreshFrames(options.refreshHz, periodS);
   const plateauFrames = Math.min(40, Math.max(6, Math.round(0.04 / periodS)));
   const slopes = slopesToTry(refreshT, options.pictureHeightPx);
   const slopeLimit = slopes[slopes.length - 1]!;
@@ -100,26 +85,19 @@ export function findScreenOnsets(
       const gated = { level, windowFrames, slopesT: slopes, strobed, onePhase };
       return findGatedOnsets(regions, gate, gated, remember);
     }
-    const candidates = work
-      .filter((w) => w.main >= 0)
-      .map(({ trace, kinds, bands, main }) => ({
-        trace,
-        bands: bands[main]!,
-        crossings: crossingsOf(kinds[main]!),
-        kind: main,
-        signals: bands.map((b) => b.whole.signal),
-      }));
-    const found = findPulsedOnsets(candidates, source.train, source.rival, {
-      level: options.level,
-      windowFrames,
+    return work.map((w) => {
+      const sets = findPulsedOnsets(pulsedCandidates(w), source.train, source.rival, { level, windowFrames });
+      const [main] = sets;
+      if (!main) return nothingIn(w);
+      const onsets = sets.flatMap((set) => set.onsets).sort((a, b) => a.levelS - b.levelS);
+      return { ...main, onsets };
     });
-    return work.map((w) => found.find((p) => p.region === w.trace.region) ?? nothingIn(w));
   }
   const first = { plateauFrames, settleFrames: windowFrames };
   const pool = (sign: 1 | -1, fixedSlope: number | null) => {
     const step = sign > 0 ? 'form of rises' : 'form of falls';
     const tried = remember(step, [work[0]!, ...work, ...beforeLevel, fixedSlope], () =>
-      poolSign(work, sign, first, options, slopes, fixedSlope),
+      mainForm(work, sign, first, options.exposureFraction, slopes, fixedSlope),
     );
     return formAt(tried, level);
   };
@@ -149,11 +127,13 @@ function regionWork(
   light: PulsedLight | null,
   windowFrames: number,
   longestSweepT: number,
-): RegionWork {
+): RegionKinds {
   const beat = light?.beats[index] ?? null;
   const clean = beat ? withoutBeat(trace, beat) : trace;
   const changes = findChanges(clean, { windowFrames });
-  const found = groupKinds(beat ? steadyChanges(clean, changes, windowFrames) : changes, clean.noise);
+  // Rows that pulses light less are quieter, and would decide alone which items of a menu are alike.
+  const noise = beat?.isOfPictures ? clean.noise.map(() => 1) : clean.noise;
+  const found = groupKinds(beat ? steadyChanges(clean, changes, windowFrames) : changes, noise);
   const settled = settleKinds(clean, found, windowFrames);
   const kinds = beat ? pruneKinds(settled, windowFrames) : settled;
   let timed = clean;
@@ -193,16 +173,33 @@ function hideIn(set: OnsetSet, frames: number, periodS: number): OnsetSet {
     ...o,
     sdS: Math.hypot(o.sdS, hiddenS),
     intervalS: [o.intervalS[0] - 1.7 * hiddenS, o.intervalS[1] + 1.7 * hiddenS] as const,
-    flags: [...new Set([...o.flags, 'flickering-light', ...(frames > 3 ? ['pulse-not-seen'] : [])])],
+    flags: [...new Set([...o.flags, FLICKERING, ...(frames > 3 ? ['pulse-not-seen'] : [])])],
   }));
   return { ...set, onsets };
+}
+
+/** A region's main kind of change, and where its picture has more than two states those of its other kinds. */
+function pulsedCandidates({ trace, kinds, bands, main }: RegionKinds): PulsedCandidate[] {
+  if (main < 0) return [];
+  const own = kinds[main]!.members.length;
+  const strong = strongKinds({ trace, kinds, bands, main }).filter((k) => k !== main);
+  const elsewhere = strong.reduce((sum, k) => sum + kinds[k]!.members.length, 0);
+  const asked = elsewhere >= own * LEAST_ELSEWHERE ? [main, ...strong] : [main];
+  return asked.map((kind) => ({
+    trace,
+    bands: bands[kind]!,
+    crossings: crossingsOf(kinds[kind]!),
+    others: asked.flatMap((k) => (k === kind ? [] : crossingsOf(kinds[k]!))),
+    kind,
+    signals: bands.map((b) => b.whole.signal),
+  }));
 }
 
 function crossingsOf(kind: Kind): Crossing[] {
   return kind.members.map(({ change, sign }) => ({ frame: change.frame, sign }));
 }
 
-function nothingIn({ trace, bands }: RegionWork): OnsetSet {
+function nothingIn({ trace, bands }: RegionKinds): OnsetSet {
   const shape = { tauT: 0, sweepT: 0 };
   return {
     region: trace.region,
@@ -226,28 +223,8 @@ function slopesToTry(refreshT: number, pictureHeightPx: number): number[] {
   return [-1.4, 0, 1.1, 1.6, 2.3].map((factor) => factor * full);
 }
 
-function poolSign(
-  work: readonly RegionWork[],
-  sign: 1 | -1,
-  reach: WindowReach,
-  options: ScreenOptions,
-  slopes: readonly number[],
-  fixedSlope: number | null,
-): TriedForms {
-  const edges = work.map((region) => ({
-    windows:
-      region.main < 0
-        ? []
-        : kindWindows(region, region.main, reach)
-            .filter((e) => e.crossing.sign === sign && e.window !== null)
-            .map((e) => e.window!),
-    heightPx: region.trace.region.height,
-  }));
-  return tryForms(edges, options.exposureFraction, slopes, fixedSlope);
-}
-
 function regionOnsets(
-  region: RegionWork,
+  region: RegionKinds,
   forms: { rise: ResponseForm; fall: ResponseForm },
   index: number,
   reach: WindowReach,
@@ -261,11 +238,9 @@ function regionOnsets(
   const { exposureFraction } = options;
   const inputs = [JSON.stringify([rise, fall, reach]), exposureFraction] as const;
   const edges = remember('edges', [region, ...inputs], () =>
-    fitEdges(region, { rise, fall }, reach, exposureFraction),
+    fitEdges(region, forms, reach, exposureFraction),
   );
-  const onsets = edges.map((edge) =>
-    onsetAt(trace, edge, edge.crossing.sign > 0 ? rise : fall, bands[edge.kind]!.lines, options.level),
-  );
+  const onsets = edges.map((edge) => onsetAt(trace, edge, bands[edge.kind]!.lines, options.level));
   onsets.sort((a, b) => a.levelS - b.levelS);
   const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
   return {
@@ -275,38 +250,6 @@ function regionOnsets(
     responseTimeMs: forms.rise.tauT > 0.12 ? riseTimeT * trace.periodS * 1000 : null,
     shapeSdS: (forms.rise.levelSdT[index] ?? 0) * trace.periodS,
   };
-}
-
-function kindWindows(region: RegionWork, kind: number, reach: WindowReach): CutEdge[] {
-  const { whole, parts } = region.bands[kind]!;
-  const crossings = region.kinds[kind]!.members.map(({ change, sign }) => ({
-    frame: sharpen(whole.signal, change.frame, sign, reach.settleFrames),
-    sign,
-  }));
-  const windows = cutWindows(whole, parts, region.trace.periodS, crossings, {
-    ...reach,
-    likeLevels: true,
-  });
-  return crossings.map((crossing, i) => ({ crossing, window: windows[i]! }));
-}
-
-/** The frame at which the projected signal crosses half of its own step near a candidate. */
-function sharpen(signal: Float64Array, frame: number, sign: 1 | -1, reach: number): number {
-  const before = mean(signal, frame - reach - 2, frame - 2);
-  const after = mean(signal, frame + 2, frame + reach + 2);
-  const middle = (before + after) / 2;
-  for (let k = Math.max(0, frame - reach); k <= Math.min(signal.length - 1, frame + reach); k++) {
-    if (sign * (signal[k]! - middle) > 0) return k;
-  }
-  return frame;
-}
-
-function mean(signal: Float64Array, from: number, to: number): number {
-  const first = Math.max(0, from);
-  const last = Math.min(signal.length, to);
-  let sum = 0;
-  for (let k = first; k < last; k++) sum += signal[k]!;
-  return last > first ? sum / (last - first) : 0;
 }
 
 /** The kind with the most energy over all its members. */
@@ -327,32 +270,40 @@ function mainKind(kinds: readonly Kind[]): number {
 interface FittedEdge extends CutEdge {
   readonly window: EdgeWindow;
   readonly kind: number;
+  readonly shape: EdgeShape;
+  /** What is unknown of the form of this edge's kind beyond the region's own. */
+  readonly form: TriedForms | null;
   readonly posterior: EdgePosterior;
 }
 
 function fitEdges(
-  region: RegionWork,
-  shapes: OnsetSet['shapes'],
+  region: RegionKinds,
+  forms: { readonly rise: ResponseForm; readonly fall: ResponseForm },
   reach: WindowReach,
   exposureFraction: number,
 ): FittedEdge[] {
+  const { height } = region.trace.region;
+  const common = { rise: shapeFor(forms.rise, height), fall: shapeFor(forms.fall, height) };
   const blurred = {
-    rise: blurShape(shapes.rise, exposureFraction),
-    fall: blurShape(shapes.fall, exposureFraction),
+    rise: blurShape(common.rise, exposureFraction),
+    fall: blurShape(common.fall, exposureFraction),
   };
-  return region.kinds.flatMap((_, kind) =>
-    kindWindows(region, kind, reach).flatMap(({ crossing, window }) => {
-      const shape = crossing.sign > 0 ? blurred.rise : blurred.fall;
+  return region.kinds.flatMap((_, kind) => {
+    const edges = kindWindows(region, kind, reach);
+    const own = kind === region.main ? null : ownForms(region, kind, edges, forms, exposureFraction);
+    return edges.flatMap(({ crossing, window }) => {
+      const side = crossing.sign > 0 ? 'rise' : 'fall';
+      const form = own?.[side] ?? null;
+      const shape = form ? blurShape(shapeFor(form.top, height), exposureFraction) : blurred[side];
       const posterior = window && fitEdge(window, shape, SCREEN_MISFIT);
-      return window && posterior ? [{ crossing, window, kind, posterior }] : [];
-    }),
-  );
+      return window && posterior ? [{ crossing, window, kind, shape: shape.shape, form, posterior }] : [];
+    });
+  });
 }
 
 function onsetAt(
   trace: Trace,
-  { window, crossing, kind, posterior }: FittedEdge,
-  shape: EdgeShape,
+  { window, crossing, kind, posterior, shape, form }: FittedEdge,
   lines: readonly LineWeight[],
   responseLevel: number,
 ): Onset {
@@ -366,7 +317,8 @@ function onsetAt(
   // Ripple is said as well as counted.
   const rippleT = rippleShiftT(window, step);
   const flickers = rippleT !== null;
-  const sdT = Math.hypot(posterior.sdT, rippleT ?? 0);
+  const formT = form ? formAt(form, responseLevel).levelSdT[0]! : 0;
+  const sdT = Math.hypot(posterior.sdT, rippleT ?? 0, formT);
   return {
     frame: crossing.frame,
     kind,
@@ -378,13 +330,16 @@ function onsetAt(
     settledS: at(posterior.meanT + weightedLevelTime(0.9, shape, lines)),
     sdS: sdT * trace.periodS,
     excessKurtosis: flickers ? 0 : posterior.excessKurtosis,
-    intervalS: [at(posterior.intervalT[0] + level), at(posterior.intervalT[1] + level)],
+    intervalS: [
+      at(posterior.intervalT[0] + level - 1.96 * formT),
+      at(posterior.intervalT[1] + level + 1.96 * formT),
+    ],
     before: posterior.before,
     after: posterior.after,
     flags: [
       ...gapFlags(trace, crossing.frame),
       ...(contrast < 5 ? ['weak-contrast'] : []),
-      ...(flickers ? ['flickering-light'] : []),
+      ...(flickers ? [FLICKERING] : []),
     ],
   };
 }

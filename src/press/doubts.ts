@@ -1,5 +1,5 @@
 /** Weak evidence: what makes one response less believable than the others of its region. */
-import type { Onset } from '../onset/onset.js';
+import { ONLY_ONE, type Onset } from '../onset/onset.js';
 
 /** The parts of a response that are judged here. */
 export interface JudgedResponse {
@@ -42,7 +42,7 @@ export function flagDoubts<R extends JudgedResponse>(
     const flags = [...response.flags];
     if (lagS < at(0.2) - reachS || lagS > at(0.8) + reachS) flags.push('unusual-latency');
     if (onset.contrast < WEAK_SHARE * usualContrast) flags.push('weak-response');
-    if (members.get(onset.kind) === 1) flags.push('odd-response');
+    if (members.get(onset.kind) === 1 && !flags.includes(ONLY_ONE)) flags.push(ONLY_ONE);
     return { ...response, flags };
   });
 }

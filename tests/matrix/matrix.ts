@@ -6,6 +6,8 @@
  * 45100 to 45129 once, at the end of that; the verdicts of 42050 to 42144 were read.
  * For their regions only: 46000 to 46063 and, of 46100 to 46499, tubes and strobed displays before passers, thumbs and
  * exposure steps, both looked into; 46500 to 46544 once, at the end of that.
+ * For their latencies: 46500 to 46649 and some of the menus from 43106 to 45457 were tuned on; of 46700 to 46731, the
+ * check at the end of that, 46712 was looked into.
  */
 import { parseArgs } from 'node:util';
 import { drawClip, FACTORS } from './drawClip.js';

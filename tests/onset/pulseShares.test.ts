@@ -5,6 +5,8 @@
  */
 import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
+import { flashesPassing, sharesOf } from '../../src/onset/countFlashes.js';
+import { firstOf } from '../../src/onset/pulsedChange.js';
 import { isSettling, LEAD, pulseShares, shareAt, supposedShares } from '../../src/onset/pulseShares.js';
 import { bandStates, firstPulse, unseenSpans } from '../../src/onset/pulseStates.js';
 import type { Band } from '../../src/onset/windows.js';
@@ -108,6 +110,32 @@ describe('shares of a strobed picture', () => {
       });
     expect(best((b, j) => shareAt(shares.ofBand[b]!, j))).toEqual(counted.map(() => 0));
     expect(best()).toEqual(counted.map(() => 1));
+  });
+
+  it('two changes that were counted from different flashes are counted alike in the end', () => {
+    const [one, other] = counted;
+    const change = ({ pulse, frames }: (typeof counted)[number]) => ({
+      crossing: { frame: Math.round(strobe.phaseT + pulse * strobe.periodT), sign: 1 as const },
+      frames,
+      pulses: [pulse - 3, pulse + 3] as const,
+    });
+    const changes = [change(one!), change(other!)];
+    const { rise } = sharesOf(changes, states, train, lines, PERIOD_S);
+    const passing = changes.map((c, i) => {
+      const { chances } = firstOf(c, states, train, rise, PERIOD_S);
+      const passes = flashesPassing(chances, rise, 0.1);
+      return passes.reduce((a, b) => (b.chance > a.chance ? b : a)).pulse - [one, other][i]!.pulse;
+    });
+    expect(passing).toEqual([0, 0]);
+  });
+
+  it('of a single change are not measured but supposed, with the first one widely open', () => {
+    const { pulse, frames } = counted[0]!;
+    const only = { crossing: { frame: Math.floor(frames[0] + 15), sign: 1 as const }, frames };
+    const { rise } = sharesOf([{ ...only, pulses: [pulse - 3, pulse + 3] }], states, train, lines, PERIOD_S);
+    expect(rise.sd[LEAD]!).toBeGreaterThan(0.2);
+    expect(rise.ofRegion[LEAD - 1]).toBe(0);
+    expect(rise.ofRegion[LEAD + 1]).toBe(1);
   });
 
   it('of a picture that comes at once show no settling', () => {

@@ -109,6 +109,15 @@ describe('lattice of a tube', () => {
     expect(Math.abs(errorT)).toBeLessThan(0.2);
   });
 
+  it('a refresh that is not told is found in a long clip, of which runs of frames far apart are looked at', () => {
+    const tube = { refreshHz: 75, exposure: 0.9, decayT: 0.2, phaseT: 1.3, slopeT: 1.2 * FULL, heightPx: 40 };
+    const parts = light(tube, 2400, () => 1, 0.002);
+    const known = { ...search, exposure: 0.9, statedHz: null, slopesT: slopesT.filter((s) => s !== 0) };
+    const train = fitPulseTrain([{ topPx: TOP_PX, heightPx: 40, parts, stillFrames: still(2400) }], known)!;
+    expect(1 / (train.periodT * PERIOD_S)).toBeCloseTo(75, 3);
+    expect(train.residual).toBeLessThan(1e-3);
+  });
+
   it('light without pulses has no lattice', () => {
     const random = seededRandom(3);
     const parts = light(TUBES[0]!, 300, () => 0, 0).map((band) => ({
