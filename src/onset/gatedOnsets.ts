@@ -10,7 +10,7 @@ import { gateCrossings } from './gateCrossings.js';
 import { envelope, firstFlash, halfway } from './gatedAnswer.js';
 import { type GatedKind, gatedWindows } from './gatedWindows.js';
 import { type Lattice, latticeOf, onLattice, type TimedEdge } from './gateLattice.js';
-import type { Onset, OnsetSet } from './onset.js';
+import { type Onset, type OnsetSet, UNSEEN } from './onset.js';
 import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, tryForms } from './responseForm.js';
 import { FLICKERING } from './ripple.js';
 import type { Crossing } from './windows.js';
@@ -48,6 +48,8 @@ const ONE_PHASE_SD = 0.15;
 const PER_EXPOSURE = 0.5;
 // What the rhythm leaves of the light, over the step of a change, above which a change may hide in it.
 const RIPPLE = 0.1;
+// A step of so many times the noise is none that a camera sees: no lit frame shows the picture on one of its sides.
+const MOST_CONTRAST = 1e5;
 // Log odds from which on the changes tell whether they lie on a lattice.
 const CLEAR_ODDS = 3;
 // Steps of less than this share of the usual one are none.
@@ -238,7 +240,7 @@ function gatedOnset(
       ...gapFlags(trace, crossing.frame),
       ...(contrast < 5 ? ['weak-contrast'] : []),
       ...(hidesT > 0 ? [FLICKERING] : []),
-      ...(answer.unseen ? ['pulse-not-seen'] : []),
+      ...(answer.unseen || contrast > MOST_CONTRAST ? [UNSEEN] : []),
     ],
   };
 }

@@ -36,6 +36,7 @@ const SHARE_SD = 0.006;
 const RELATIVE_SD = 0.08;
 const PARTLY = [0.2, 0.85] as const;
 const CLEAR_SD = 0.09;
+const SETTLED_SHARE = 0.93;
 const MOST_PARTLY = 0.7;
 
 /**
@@ -100,8 +101,8 @@ export function pulseShares(
     changes.reduce((sum, c) => sum + c.chance, 0),
   );
   const step = Float64Array.from({ length: FLASHES }, (_, i) => (i < LEAD ? 0 : 1));
-  const common = solved(whole.gg, whole.gy, step, PULL * count * states.length);
-  const ofBand = sums.map(({ gg, gy }) => solved(gg, gy, common, BAND_PULL * count));
+  const common = onceSettled(solved(whole.gg, whole.gy, step, PULL * count * states.length));
+  const ofBand = sums.map(({ gg, gy }) => onceSettled(solved(gg, gy, common, BAND_PULL * count)));
   const ofRegion = step.map((_, j) =>
     ofBand.reduce((sum, row, b) => sum + (weights[b]! / total) * row[j]!, 0),
   );
@@ -154,6 +155,12 @@ function bandSums(
     }
   }
   return { gg, gy };
+}
+
+/** Cells that show all of the new picture go on to do so: what half-caught flashes say beyond that is the error of the model. */
+function onceSettled(shares: Float64Array): Float64Array {
+  const from = shares.findIndex((s, i) => i >= LEAD && s > SETTLED_SHARE);
+  return from < 0 ? shares : shares.map((s, i) => (i > from ? 1 : Math.min(s, 1)));
 }
 
 /** Shares by least squares, each pulled towards what is likely for it. */

@@ -64,11 +64,25 @@ export function findPulsedLight(
   const expected = options.refreshHz === null ? [] : [options.refreshHz];
   const windowFrames = refreshFrames(options.refreshHz, traces[0]!.periodS);
   const beats = traces.map((trace) =>
-    remember('beat', [trace, options.refreshHz], () => {
-      const beat = findBeat(trace, expected);
-      return beat && beatOfOnePicture(trace, beat, expected, windowFrames);
-    }),
+    remember('beat', [trace, options.refreshHz], () => findBeat(trace, expected)),
   );
+  const found = lightOf(traces, beats, options);
+  if (found?.source.kind !== 'unknown') return found;
+  const equal = traces.map((trace, i) => {
+    const beat = beats[i] ?? null;
+    return beat && beatOfOnePicture(trace, beat, expected, windowFrames);
+  });
+  if (equal.every((beat, i) => beat === beats[i])) return found;
+  const again = lightOf(traces, equal, options);
+  return again?.source.kind === 'unknown' ? found : again;
+}
+
+/** What pulses explain the light, given the beats; null where there are none. */
+function lightOf(
+  traces: readonly Trace[],
+  beats: readonly (Beat | null)[],
+  options: PulsedLightOptions,
+): PulsedLight | null {
   const strongest = beats.reduce<Beat | null>((a, b) => (b && (!a || b.depth > a.depth) ? b : a), null);
   if (!strongest) return null;
   const periodS = traces[0]!.periodS;

@@ -6,7 +6,6 @@ import { describeTotals, totalsOf } from './matrixTable.js';
 
 const FIRST_SEED = 30_000;
 const CLIPS = 16;
-const KNOWN_EARLY = 30_000;
 
 describe('matrix of displays, contents, LEDs, hands, rooms and cameras', () => {
   it('reports no wrong number as sound more often than the floors of this part allow', async () => {
@@ -18,13 +17,8 @@ describe('matrix of displays, contents, LEDs, hands, rooms and cameras', () => {
     expect(drawn.expected).toBeGreaterThan(60);
     expect(drawn.foundFit).toBeGreaterThanOrEqual(0.99 * drawn.expectedFit);
     expect(drawn.inventedFit).toBe(0);
-    // A strobed display of which two presses come out a flash early, without a flag: a known fault, not a bound for others.
-    const early = totalsOf(judged.filter((_, i) => FIRST_SEED + i === KNOWN_EARLY).map((j) => j.drawn));
-    expect(early.wrongUnflagged).toBeLessThanOrEqual(2);
     // One latency in a hundred here; the full matrix asks for one in two hundred over thirty times as many.
-    expect(drawn.wrongUnflagged - early.wrongUnflagged).toBeLessThanOrEqual(
-      Math.max(1, 0.01 * drawn.reported),
-    );
+    expect(drawn.wrongUnflagged).toBeLessThanOrEqual(Math.max(1, 0.01 * drawn.reported));
     // One clip of sixteen may go wrong in silence without refuting one in a hundred.
     expect(judged.filter((j) => j.finding === 'silently wrong').length).toBeLessThanOrEqual(1);
     expect(judged.filter((j) => j.finding.startsWith('right')).length).toBeGreaterThanOrEqual(0.75 * CLIPS);
