@@ -15,6 +15,7 @@ import { flagChanceAnswers } from './press/chanceAnswers.js';
 import {
   flaggedShare,
   flickeringShare,
+  isMostlyUnanswered,
   isOtherEdge,
   medianContrast,
   withClipDoubts,
@@ -158,6 +159,12 @@ function measureOnsets(
     ...(regionsUnsure ? ['regions-unsure'] : []),
     ...(otherEdge ? ['led-rests-the-other-way'] : []),
     ...(screens.some((s, i) => screenTraces[i]!.saturated && isPulsed(s)) ? ['clipped-pulses'] : []),
+    ...(isMostlyUnanswered(
+      paired.presses.length,
+      paired.presses.filter((p) => p.status === 'measured').length,
+    )
+      ? ['most-unanswered']
+      : []),
   ]);
   const regionResults = screens.map((screen, i) => {
     const conditions: LatencyConditions = {

@@ -1,4 +1,5 @@
 /** Whether a clip can be measured, from measured evidence, with what to change when filming again. */
+import { isMostlyUnanswered } from '../press/clipDoubts.js';
 
 /** Evidence of one clip. */
 export interface FitnessEvidence {
@@ -62,7 +63,6 @@ const SHAKEN_PX = 0.5;
 /** What moves by more than this share of its region's shorter side leaves the region now and then (judgement). */
 const MUCH_SHAKEN = 0.12;
 /** With fewer presses a share says nothing. */
-const LEAST_PRESSES = 4;
 
 /** Judges a clip. */
 export function assessFitness(e: FitnessEvidence): Fitness {
@@ -101,7 +101,7 @@ export function assessFitness(e: FitnessEvidence): Fitness {
     'no-responses',
     'No press was followed by a change of a screen region: check the regions and the response window.',
   );
-  const mostUnanswered = e.presses >= LEAST_PRESSES && e.measured > 0 && e.measured < 0.5 * e.presses;
+  const mostUnanswered = isMostlyUnanswered(e.presses, e.measured);
   add(
     mostUnanswered,
     'unfit',

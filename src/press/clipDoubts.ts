@@ -31,6 +31,14 @@ export function isOtherEdge(led: OnsetSet, durationS: number, edgeSign: 1 | -1):
   return edgeSign > 0 ? lit > MOSTLY : lit < 1 - MOSTLY;
 }
 
+// Fewer presses than this say nothing about the others.
+const LEAST_PRESSES = 4;
+
+/** Whether less than half of a clip's presses have an answer: what the others have may as well be something else. */
+export function isMostlyUnanswered(presses: number, measured: number): boolean {
+  return presses >= LEAST_PRESSES && measured > 0 && measured < 0.5 * presses;
+}
+
 /** The pairing with flags that hold for each of its presses. */
 export function withClipDoubts(pairing: Pairing, flags: readonly string[]): Pairing {
   if (flags.length === 0) return pairing;

@@ -1,6 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import type { Onset, OnsetSet } from '../../src/onset/onset.js';
-import { flaggedShare, isOtherEdge, ledLitShare, withClipDoubts } from '../../src/press/clipDoubts.js';
+import {
+  flaggedShare,
+  isMostlyUnanswered,
+  isOtherEdge,
+  ledLitShare,
+  withClipDoubts,
+} from '../../src/press/clipDoubts.js';
 import type { Pairing } from '../../src/press/pairPresses.js';
 
 function ledOf(edges: readonly (readonly [number, 1 | -1])[]): OnsetSet {
@@ -19,6 +25,13 @@ function ledOf(edges: readonly (readonly [number, 1 | -1])[]): OnsetSet {
 }
 
 describe('doubts about a whole clip', () => {
+  it('a clip most of whose presses have no answer says so of the others; few presses do not', () => {
+    expect(isMostlyUnanswered(10, 4)).toBe(true);
+    expect(isMostlyUnanswered(10, 5)).toBe(false);
+    expect(isMostlyUnanswered(10, 0)).toBe(false);
+    expect(isMostlyUnanswered(3, 1)).toBe(false);
+  });
+
   it('how long the LED is lit, from its edges', () => {
     const blinks = ledOf([
       [1, 1],
