@@ -218,7 +218,6 @@ export function firstPulse(
     // The whole light may be a little brighter or darker than usual, with a normal prior around 1.
     const pull = 1 / BRIGHTNESS_SD ** 2;
     let [gg, gy, yy] = [pull, pull, pull];
-    let logWeight = 0;
     for (const [b, { band, dim, bright, variance, startT, come }] of states.entries()) {
       const [before, after] = rising ? [dim, bright] : [bright, dim];
       const share = (j: number) => shareOf(b, j);
@@ -228,17 +227,14 @@ export function firstPulse(
         const late = newLight(n, since, train, come, share);
         const all = allPulses(since, train, come);
         const g = before * (all - late) + after * late;
-        // What is caught of a dark picture is dark, however badly it is known how much is caught.
-        const lit = all > 0 ? Math.min(Math.abs(step), Math.abs(g) / all) : 0;
-        const w = 1 / (ALIKE * variance + (lit * misfit(all)) ** 2);
+        const w = 1 / (ALIKE * variance + (step * misfit(all)) ** 2);
         const y = band.signal[k]!;
-        logWeight += Math.log(w);
         gg += w * g * g;
         gy += w * g * y;
         yy += w * y * y;
       }
     }
-    logs.push(-0.5 * (yy - (gy * gy) / gg - logWeight));
+    logs.push(-0.5 * (yy - (gy * gy) / gg));
   }
   const top = Math.max(...logs);
   const total = logs.reduce((sum, l) => sum + Math.exp(l - top), 0);

@@ -8,12 +8,13 @@ import { type LineWeight, weightedLevelTime } from './edgeShape.js';
 import { eitherOf } from './eitherTrain.js';
 import { gapFlags } from './gapFlags.js';
 import { ONLY_ONE, type Onset, type OnsetSet, UNSEEN } from './onset.js';
+import { inOrder, settlingFrames, spansBeside, stateSpans } from './pictureSpans.js';
 import { pulseBandSet } from './pulseCells.js';
 import { pulseCrossings } from './pulseCrossings.js';
 import { changeAt, firstOf, type PulsedChange } from './pulsedChange.js';
 import type { PulseForm } from './pulseForm.js';
 import { isSettling, type PulseShares } from './pulseShares.js';
-import { type BandStates, bandStates, type StateSpan, unseenSpans } from './pulseStates.js';
+import { type BandStates, bandStates, unseenSpans } from './pulseStates.js';
 import type { PulseTrain } from './pulseTrain.js';
 import type { Band, Crossing } from './windows.js';
 
@@ -47,8 +48,6 @@ const LINE_SD = 0.25;
 const SURE = 0.95;
 // Flashes follow each other closely on fast displays: below this spread (capture periods) their time is known all the same.
 const SPREAD_T = 0.4;
-// Cells of a backlit display have settled after this long (common practice, no source), s.
-const CELLS_SETTLE_S = 0.02;
 const ROUNDS = 2;
 // Pictures beside a change that are off from those of its kind by this share of the step are others.
 const OTHER_PICTURE = 0.3;
@@ -80,10 +79,12 @@ function pulsedSet(
 ): { set: OnsetSet; isSettling: boolean } {
   const { trace, signals, bands } = candidate;
   const { y: topPx, height: heightPx } = trace.region;
-  const isFlash = train.slopeT === 0;
-  const settleFrames = isFlash ? settling(candidate, options) : options.windowFrames;
-  const between = framesBetween(trace);
   const { others } = candidate;
+  const isFlash = train.slopeT === 0;
+  const settleFrames = isFlash
+    ? settlingFrames(inOrder(candidate.crossings, others), trace.periodS, options.windowFrames)
+    : options.windowFrames;
+  const between = framesBetween(trace);
   const spansOf = (crossings: readonly Crossing[]) =>
     others.length > 0
       ? spansBeside(crossings, inOrder(candidate.crossings, others), trace.frames, settleFrames)
@@ -173,20 +174,6 @@ function pulsedSet(
   return { set, isSettling: shares !== null && (isSettling(shares.rise) || isSettling(shares.fall)) };
 }
 
-/** Changes of all kinds in time order. */
-function inOrder(crossings: readonly Crossing[], others: readonly Crossing[]): readonly Crossing[] {
-  return others.length === 0 ? crossings : [...crossings, ...others].sort((a, b) => a.frame - b.frame);
-}
-
-/** Frames that cells are given to settle, where the picture stays for so long. */
-function settling({ trace, crossings, others }: PulsedCandidate, { windowFrames }: PulsedOptions): number {
-  const all = inOrder(crossings, others);
-  const stays = all.slice(1).map((c, i) => c.frame - all[i]!.frame);
-  const usual = stays.sort((a, b) => a - b)[stays.length >> 3] ?? 0;
-  const wanted = Math.ceil(CELLS_SETTLE_S / trace.periodS);
-  return Math.max(Math.min(windowFrames, usual >> 2), Math.min(wanted, (usual >> 1) - windowFrames - 2));
-}
-
 /** The band with the light between pulses at zero, so that a pulse's light is counted from there. */
 function raise(band: Band, between: readonly number[]): Band {
   const values = Float64Array.from(between, (k) => band.signal[k]!).sort();
@@ -205,56 +192,6 @@ function framesBetween(trace: Trace): number[] {
   }
   const limit = Float64Array.from(total).sort()[Math.floor(0.3 * (frames - 1))]!;
   return Array.from(total.keys()).filter((k) => total[k]! <= limit);
-}
-
-/** Frames between a change of one sign and the next change, less one refresh at each end. */
-function stateSpans(
-  crossings: readonly Crossing[],
-  frames: number,
-  windowFrames: number,
-  sign: 1 | -1,
-): StateSpan[] {
-  const spans: StateSpan[] = [];
-  crossings.forEach((crossing, i) => {
-    const next = crossings[i + 1]?.frame ?? frames;
-    if (i === 0 && crossing.sign !== sign) {
-      spans.push([Math.max(0, crossing.frame - 12 * windowFrames), crossing.frame - windowFrames]);
-    }
-    if (crossing.sign !== sign) return;
-    const from = crossing.frame + windowFrames + 1;
-    const to = Math.min(next - windowFrames, from + 24 * windowFrames, frames);
-    spans.push([from, to]);
-  });
-  return spans.filter(([from, to]) => to > from);
-}
-
-/** Frames of the pictures right before and right after changes of one kind. */
-function spansBeside(
-  crossings: readonly Crossing[],
-  all: readonly Crossing[],
-  frames: number,
-  windowFrames: number,
-): { readonly bright: StateSpan[]; readonly dim: StateSpan[] } {
-  const bright: StateSpan[] = [];
-  const dim: StateSpan[] = [];
-  for (const crossing of crossings) {
-    const i = all.indexOf(crossing);
-    const { frame, sign } = crossing;
-    const previous = all[i - 1]?.frame ?? -windowFrames;
-    const next = all[i + 1]?.frame ?? frames + windowFrames;
-    const before: StateSpan = [
-      Math.max(previous + windowFrames + 1, frame - 24 * windowFrames, 0),
-      frame - windowFrames,
-    ];
-    const after: StateSpan = [
-      frame + windowFrames + 1,
-      Math.min(next - windowFrames, frame + 24 * windowFrames, frames),
-    ];
-    (sign > 0 ? dim : bright).push(before);
-    (sign > 0 ? bright : dim).push(after);
-  }
-  const isSpan = ([from, to]: StateSpan) => to > from;
-  return { bright: bright.filter(isSpan), dim: dim.filter(isSpan) };
 }
 
 function pulseOnset(

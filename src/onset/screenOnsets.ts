@@ -39,8 +39,10 @@ const DEEP = 0.5;
 const SAME_PHASE = 5e-4;
 // Pulses in the midst of each frame would put an onset half a frame later than a steady light does.
 const PULSE_IN_FRAME_SD = 0.3;
-// A picture that changes in other ways than its main one for this part of its changes has more than two states.
+// A picture that changes in other ways than its main one for this part of its changes has more than two states, if the
+// main one leads on and not to and fro: what cleaning leaves of a beam makes kinds of a picture with two states as well.
 const LEAST_ELSEWHERE = 0.5;
+const ONE_WAY = 0.8;
 
 /**
  * Finds every change of all screen regions of one display together: they share its response and its scanout.
@@ -184,7 +186,9 @@ function pulsedCandidates({ trace, kinds, bands, main }: RegionKinds): PulsedCan
   const own = kinds[main]!.members.length;
   const strong = strongKinds({ trace, kinds, bands, main }).filter((k) => k !== main);
   const elsewhere = strong.reduce((sum, k) => sum + kinds[k]!.members.length, 0);
-  const asked = elsewhere >= own * LEAST_ELSEWHERE ? [main, ...strong] : [main];
+  const forwards = kinds[main]!.members.reduce((sum, { sign }) => sum + sign, 0);
+  const isMenu = elsewhere >= own * LEAST_ELSEWHERE && Math.abs(forwards) >= ONE_WAY * own;
+  const asked = isMenu ? [main, ...strong] : [main];
   return asked.map((kind) => ({
     trace,
     bands: bands[kind]!,
