@@ -3,7 +3,7 @@
  * crossed at random, made on the fly and measured in memory. Seeds looked at while developing:
  * 40000 to 40039, 41000 to 41039, 43000 to 43077, and all below 10 000; 44000 to 44039 once, for their regions;
  * the verdicts of 42000 to 42049 and of 42150 to 42199 were read, and these clips debugged and tuned on, as 45000 to 45015;
- * 45100 to 45129 once, at the end of that; the verdicts of 42050 to 42144 were read.
+ * 45100 to 45129 once, at the end of that; the verdicts of 42050 to 42144 and 42200 to 42249 were read.
  * For their regions only: 46000 to 46063 and, of 46100 to 46499, tubes and strobed displays before passers, thumbs and
  * exposure steps, both looked into; 46500 to 46544 once, at the end of that.
  * For their latencies: 46500 to 46649 and some of the menus from 43106 to 45457 were tuned on; of 46700 to 46731, the
