@@ -62,7 +62,6 @@ export interface Fitness {
 const SHAKEN_PX = 0.5;
 /** What moves by more than this share of its region's shorter side leaves the region now and then (judgement). */
 const MUCH_SHAKEN = 0.12;
-/** With fewer presses a share says nothing. */
 
 /** Judges a clip. */
 export function assessFitness(e: FitnessEvidence): Fitness {

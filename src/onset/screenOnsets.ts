@@ -12,7 +12,7 @@ import { mainForm, ownForms, strongKinds } from './kindForms.js';
 import { groupKinds, type Kind, pruneKinds, settleKinds, steadyChanges } from './kinds.js';
 import { type CutEdge, kindWindows, type RegionKinds } from './kindWindows.js';
 import { meetsOnePhase } from './onePhase.js';
-import type { Onset, OnsetSet } from './onset.js';
+import { type Onset, type OnsetSet, UNSEEN } from './onset.js';
 import { findPulsedLight, type PulsedLight, refreshFrames } from './pulsedLight.js';
 import { findPulsedOnsets, type PulsedCandidate } from './pulsedOnsets.js';
 import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, type TriedForms } from './responseForm.js';
@@ -175,7 +175,7 @@ function hideIn(set: OnsetSet, frames: number, periodS: number): OnsetSet {
     ...o,
     sdS: Math.hypot(o.sdS, hiddenS),
     intervalS: [o.intervalS[0] - 1.7 * hiddenS, o.intervalS[1] + 1.7 * hiddenS] as const,
-    flags: [...new Set([...o.flags, FLICKERING, ...(frames > 3 ? ['pulse-not-seen'] : [])])],
+    flags: [...new Set([...o.flags, FLICKERING, ...(frames > 3 ? [UNSEEN] : [])])],
   }));
   return { ...set, onsets };
 }

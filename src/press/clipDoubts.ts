@@ -1,5 +1,6 @@
 /** What makes every press of a clip doubtful, and how much of its presses is. */
 import type { OnsetSet } from '../onset/onset.js';
+import { FLICKERING } from '../onset/ripple.js';
 import type { Pairing } from './pairPresses.js';
 
 /** Share (0..1) of the clip in which the LED is lit; null where it never switches. */
@@ -68,7 +69,7 @@ export function flickeringShare(pairing: Pairing, screen: OnsetSet): number {
   const responses = pairing.presses
     .flatMap((p) => p.responses)
     .filter((r) => r.region === screen.region.name && r.onset);
-  const flickering = responses.filter((r) => r.flags.includes('flickering-light')).length;
+  const flickering = responses.filter((r) => r.flags.includes(FLICKERING)).length;
   return flickering / Math.max(1, responses.length);
 }
 

@@ -32,10 +32,11 @@ export function edgeBoundT(signalToNoise: number, exposure: number, tauT: number
 export function latencyBoundT({ record, scene, periodMs }: ClipError): number | null {
   const { led, screen } = record.fitness.evidence ?? {};
   if (!led?.contrast || !screen?.contrast) return null;
-  const { display, camera } = { display: scene.screen.display, camera: scene.camera };
+  const { display } = scene.screen;
+  const { exposureFraction } = scene.camera;
   const tauT = 'riseTauMs' in display ? display.riseTauMs / periodMs : 0;
   return Math.hypot(
-    edgeBoundT(led.contrast, camera.exposureFraction, 0),
-    edgeBoundT(screen.contrast, camera.exposureFraction, tauT),
+    edgeBoundT(led.contrast, exposureFraction, 0),
+    edgeBoundT(screen.contrast, exposureFraction, tauT),
   );
 }

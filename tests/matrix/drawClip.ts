@@ -4,6 +4,7 @@ import { type RandomStream, seededStream } from '../../src/simulate/random.js';
 import { randomScene, withLengthOf } from '../../src/simulate/randomScene.js';
 import type { DisplayKind, Scene, SceneContent, SceneLed } from '../../src/simulate/scene.js';
 import { sceneSchedule } from '../../src/simulate/schedule.js';
+import { asMenu } from '../menuScene.js';
 
 /** What a clip was drawn as: one word a factor, for the table. */
 export type Factors = Readonly<Record<FactorName, string>>;
@@ -188,7 +189,7 @@ function withDisplay(scene: Scene, display: (typeof DISPLAYS)[number], draw: Ran
 }
 
 function withContent(scene: Scene, name: Content): Scene {
-  const { content, screen } = scene;
+  const { content } = scene;
   if (content.sprite) {
     const move = name === 'sprite-jump' ? 'jump' : 'mirror';
     const jumpPx = move === 'jump' ? Math.max(2, Math.round(0.3 * content.rect.width)) : 0;
@@ -196,16 +197,7 @@ function withContent(scene: Scene, name: Content): Scene {
       name === 'sprite-scroll' ? { scroll: { steps: 24, pxPerStep: 1.5, displayFramesPerStep: 2 } } : {};
     return { ...scene, content: { ...content, sprite: { ...content.sprite, move, jumpPx }, ...scroll } };
   }
-  if (name === 'menu') {
-    const rect = {
-      x: screen.rect.x + Math.round(0.2 * screen.rect.width),
-      y: screen.rect.y + Math.round(0.15 * screen.rect.height),
-      width: Math.round(0.5 * screen.rect.width),
-      height: Math.round(0.6 * screen.rect.height),
-    };
-    return { ...scene, content: { ...content, rect, restLight: 0.15, activeLight: 0.7, menuItems: 4 } };
-  }
-  return scene;
+  return name === 'menu' ? asMenu(scene) : scene;
 }
 
 function withLed(scene: Scene, name: (typeof LEDS)[number], draw: RandomStream): Scene {

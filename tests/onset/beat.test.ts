@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
 import { findBeat } from '../../src/onset/beat.js';
 import type { Trace } from '../../src/trace/trace.js';
+import { rowTrace } from './rowTrace.js';
 
 const PERIOD_S = 1 / 240;
 const FRAMES = 647;
@@ -21,21 +22,7 @@ function traceOf(lightOf: (frame: number) => number, noise: number): Trace {
   for (let k = 0; k < FRAMES; k++) {
     for (let c = 0; c < ROWS; c++) light[k * ROWS + c] = lightOf(k) + random.normal(0, noise);
   }
-  return {
-    region: { name: 'screen', role: 'screen', x: 0, y: 0, width: 8, height: ROWS },
-    frames: FRAMES,
-    cells: ROWS,
-    light,
-    noise: new Float32Array(ROWS).fill(Math.max(noise, 1e-4)),
-    openS: Float64Array.from({ length: FRAMES }, (_, k) => k * PERIOD_S),
-    down: Float32Array.from({ length: ROWS }, (_, c) => (c + 0.5) / ROWS),
-    tall: new Float32Array(ROWS).fill(1 / ROWS),
-    openOffsetS: new Float32Array(ROWS),
-    periodS: PERIOD_S,
-    missingBefore: new Uint16Array(FRAMES),
-    clippedCells: 0,
-    saturated: false,
-  };
+  return rowTrace(light, ROWS, PERIOD_S, Math.max(noise, 1e-4));
 }
 
 const flashOf = (frame: number) => FLASHES.findIndex(([from, to]) => frame >= from && frame <= to);

@@ -4,6 +4,7 @@ import { seededRandom } from '../../src/numeric/seededRandom.js';
 import { findBeat } from '../../src/onset/beat.js';
 import { beatOfOnePicture } from '../../src/onset/equalPictures.js';
 import type { Trace } from '../../src/trace/trace.js';
+import { rowTrace } from './rowTrace.js';
 
 const PERIOD_S = 1 / 240;
 const FRAMES = 960;
@@ -34,21 +35,7 @@ function menu(): Trace {
       light[k * ROWS + c] = picture * flashed(k) + random.normal(0, 0.001);
     }
   }
-  return {
-    region: { name: 'screen', role: 'screen', x: 0, y: 0, width: 8, height: ROWS },
-    frames: FRAMES,
-    cells: ROWS,
-    light,
-    noise: new Float32Array(ROWS).fill(0.001),
-    openS: Float64Array.from({ length: FRAMES }, (_, k) => k * PERIOD_S),
-    down: Float32Array.from({ length: ROWS }, (_, c) => (c + 0.5) / ROWS),
-    tall: new Float32Array(ROWS).fill(1 / ROWS),
-    openOffsetS: new Float32Array(ROWS),
-    periodS: PERIOD_S,
-    missingBefore: new Uint16Array(FRAMES),
-    clippedCells: 0,
-    saturated: false,
-  };
+  return rowTrace(light, ROWS, PERIOD_S, 0.001);
 }
 
 describe('the beat of one picture', () => {

@@ -1,22 +1,10 @@
 /** A menu whose highlight moves on, on screens that shine in pulses: as bright as a whole before and after each press. */
 import { describe, expect, it } from 'vitest';
-import type { Scene } from '../../src/simulate/scene.js';
 import { heldOutScene, measureScene } from '../accuracy/heldOutScenes.js';
+import { asMenu } from '../menuScene.js';
 
 // Camera frames: a flash more or less would be three of them and more.
 const LARGEST_ERROR_T = 0.5;
-
-/** Four items in a part of the screen, one of them lit. */
-function asMenu(scene: Scene): Scene {
-  const { screen, content } = scene;
-  const rect = {
-    x: screen.rect.x + Math.round(0.2 * screen.rect.width),
-    y: screen.rect.y + Math.round(0.15 * screen.rect.height),
-    width: Math.round(0.5 * screen.rect.width),
-    height: Math.round(0.6 * screen.rect.height),
-  };
-  return { ...scene, content: { ...content, rect, restLight: 0.15, activeLight: 0.7, menuItems: 4 } };
-}
 
 describe('a menu on a screen that shines in pulses', () => {
   it.each([
