@@ -47,6 +47,17 @@ describe('light beyond the camera’s white', () => {
     },
   );
 
+  it('an LED whose glow clips as well is timed with the exposure of the budget, not with its own, too short one', async () => {
+    const clip = await clipOf(13003, (scene) => ({
+      ...scene,
+      led: { ...scene.led, onLight: 10, haloRadiusPx: 20, haloShare: 0.5 },
+    }));
+    expect(reasons(clip)).toEqual(expect.arrayContaining(['led-saturated', 'exposure-assumed']));
+    const mean = clip.presses.reduce((sum, p) => sum + p.errorMs, 0) / clip.presses.length;
+    // Its clipped frames tell of half of the exposure and less, which moved the latencies by 0.20 frames.
+    expect(Math.abs(mean) / clip.periodMs).toBeLessThan(0.12);
+  });
+
   it('a screen of twice the white: most intervals hold the truth, and the clip says what to do', async () => {
     const clip = await clipOf(13001, withScreen(2));
     expect(reasons(clip)).toContain('screen-saturated');
