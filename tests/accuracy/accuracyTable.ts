@@ -5,7 +5,10 @@
  * their clips mended: 30 000, 50 000, 60 000 and what follows each; 70 000 and what follows was read.
  */
 import { parseArgs } from 'node:util';
+import { AnalysisError } from '../../src/errors.js';
+import { randomFlicker } from '../../src/simulate/randomFlicker.js';
 import type { SceneOptions } from '../../src/simulate/sceneOptions.js';
+import { type CalibrateErrors, calibrateErrors, calibrateScene } from './calibrateErrors.js';
 import { latencyBoundT } from './cramerRao.js';
 import { type ClipError, heldOutScene, measureScene } from './heldOutScenes.js';
 import { redrawWaits } from './redrawnWaits.js';
@@ -84,6 +87,22 @@ const fifty = await series('fifty', Math.max(6, Math.ceil(clips * 0.06)), firstS
   presses: 50,
   refreshHz: [59.94, 60],
 });
+
+const calibrated: CalibrateErrors[] = [];
+let refused = 0;
+const lights = Math.ceil(clips * 0.06);
+for (let i = 0; i < 2 * lights; i++) {
+  // As many LEDs of 1 to 2 kHz as lamps on mains of 50 Hz.
+  const scene = randomFlicker(firstSeed + 7000 + i, i < lights ? undefined : 100);
+  try {
+    calibrated.push(calibrateErrors(await calibrateScene(scene), scene));
+  } catch (error) {
+    if (!(error instanceof AnalysisError)) throw error;
+    refused++;
+  }
+}
+const worstOf = (pick: (c: CalibrateErrors) => number) =>
+  `${(100 * Math.max(...calibrated.map(pick))).toFixed(4)} %`;
 
 const everything = [...clean, ...any];
 const presses = everything.flatMap((c) => c.presses);
@@ -169,6 +188,18 @@ row(
   (rms(modelBased) / rms(meanBased)).toFixed(3),
   '',
   '',
+);
+row(
+  `readout from calibrate, worst of ${calibrated.length} clips (${refused} refused)`,
+  worstOf((c) => c.readoutError),
+  '3 %',
+  '1 %',
+);
+row(
+  'capture rate from calibrate, worst',
+  worstOf((c) => c.rateError),
+  '0.02 %',
+  '0.005 %',
 );
 row('fixed chain called variable, 20 presses', percent(share(fixed, 'variable')), '5 %', '1 %');
 row(
