@@ -37,6 +37,7 @@ const RELATIVE_SD = 0.08;
 const PARTLY = [0.2, 0.85] as const;
 const CLEAR_SD = 0.09;
 const SETTLED_SHARE = 0.93;
+const BEGUN_SHARE = 1 - SETTLED_SHARE;
 const MOST_PARTLY = 0.7;
 
 /**
@@ -101,8 +102,8 @@ export function pulseShares(
     changes.reduce((sum, c) => sum + c.chance, 0),
   );
   const step = Float64Array.from({ length: FLASHES }, (_, i) => (i < LEAD ? 0 : 1));
-  const common = onceSettled(solved(whole.gg, whole.gy, step, PULL * count * states.length));
-  const ofBand = sums.map(({ gg, gy }) => onceSettled(solved(gg, gy, common, BAND_PULL * count)));
+  const common = onceBegun(onceSettled(solved(whole.gg, whole.gy, step, PULL * count * states.length)));
+  const ofBand = sums.map(({ gg, gy }) => onceBegun(onceSettled(solved(gg, gy, common, BAND_PULL * count))));
   const ofRegion = step.map((_, j) =>
     ofBand.reduce((sum, row, b) => sum + (weights[b]! / total) * row[j]!, 0),
   );
@@ -161,6 +162,12 @@ function bandSums(
 function onceSettled(shares: Float64Array): Float64Array {
   const from = shares.findIndex((s, i) => i >= LEAD && s > SETTLED_SHARE);
   return from < 0 ? shares : shares.map((s, i) => (i > from ? 1 : Math.min(s, 1)));
+}
+
+/** Nor does a change begin before its first light: shares about none before it are the same error. */
+function onceBegun(shares: Float64Array): Float64Array {
+  const from = shares.findIndex((s) => s > BEGUN_SHARE);
+  return from < 0 ? shares : shares.map((s, i) => (i < from ? 0 : s));
 }
 
 /** Shares by least squares, each pulled towards what is likely for it. */

@@ -1,5 +1,6 @@
 /** Which pulse of a tube's lattice was the first of the new picture: both pictures are known, only the place is free. */
 import { bandStart, pulseTable } from './pulseForm.js';
+import { ALIKE, misfitSeen, supposedMisfit } from './pulseMisfit.js';
 import type { PulseTrain } from './pulseTrain.js';
 import type { Band } from './windows.js';
 
@@ -16,6 +17,8 @@ export interface BandStates {
   /** Time at which pulse 0 reaches the band, and its running light. */
   readonly startT: number;
   readonly come: (t: number) => number;
+  /** Error of the band's light by the model where frames catch the share `g` of a pulse; bands side by side have it in common. */
+  readonly misfit: (g: number) => number;
 }
 
 /** Chance of each pulse to be the first of the new picture. */
@@ -25,16 +28,11 @@ export interface FirstPulse {
   readonly log: number;
 }
 
-// Neighbouring frames and bands share a part of what is left of them: so many count as one.
-const ALIKE = 2;
 // A picture may differ from the clip's usual one in brightness by this much (automatic exposure; judgement).
 const BRIGHTNESS_SD = 0.1;
-// Error of a pulse's caught light by the model, relative to it: half-caught pulses under a phone's tone curve.
-const MISFIT = 0.15;
-// A backlight's flash that was caught whole is known much better.
-const MISFIT_WHOLE = 0.03;
-// A train that explains still pictures well explains half-caught flashes well, too.
-const MISFIT_RESIDUAL = 5;
+// Still pictures do not show all of the misfit, as cells in the midst of a change are not known either: not less than this
+// part of what is supposed of the step is believed (judgement).
+const LEAST_MISFIT = 0.8;
 const LEAST_CHANCE = 1e-4;
 /** A pulse that was caught this clearly (squared contrast) shows which picture it is of. */
 export const CLEAR = 25;
@@ -52,7 +50,7 @@ export function bandStates(
   spans: { readonly dim: readonly StateSpan[]; readonly bright: readonly StateSpan[] },
   periodS: number,
 ): BandStates[] {
-  return region.parts.flatMap((band) => {
+  const known = region.parts.flatMap((band) => {
     const startT = train.phaseT + bandStart(train.slopeT, region, band);
     const come = pulseTable(Math.abs(train.slopeT) * region.heightPx * band.extent, train.decayT);
     const light = (k: number) => allPulses(band.openS[k]! / periodS - startT, train, come);
@@ -60,7 +58,19 @@ export function bandStates(
     const bright = meanEnergy(band, spans.bright, light);
     if (!dim || !bright) return [];
     const variance = Math.max(dim.variance, bright.variance) + 1e-12;
-    return [{ band, dim: dim.energy, bright: bright.energy, variance, startT, come }];
+    return [{ light, states: { band, dim: dim.energy, bright: bright.energy, variance, startT, come } }];
+  });
+  const supposed = supposedMisfit(train, known.length);
+  const seen = misfitSeen(
+    known.map(({ light, states }) => ({ light, band: states.band })),
+    [...spans.dim, ...spans.bright],
+    supposed.common,
+  );
+  return known.map(({ states }) => {
+    const step = Math.abs(states.bright - states.dim);
+    const level = Math.max(Math.abs(states.dim), Math.abs(states.bright));
+    const size = Math.max(LEAST_MISFIT * step, seen * level);
+    return { ...states, misfit: (g) => size * supposed.together(g) };
   });
 }
 
@@ -97,14 +107,6 @@ function newLight(
 /** A beam draws the new picture at once. */
 const atOnce = (j: number): number => (j < 0 ? 0 : 1);
 
-/** Error of a band's caught light (whole pulses) by the model, which bands side by side have in common. */
-function misfitOf({ slopeT, residual }: PulseTrain, bands: number): (caught: number) => number {
-  if (slopeT !== 0) return (g) => MISFIT * g;
-  const partly = Math.min(MISFIT, MISFIT_WHOLE + MISFIT_RESIDUAL * Math.sqrt(residual));
-  const times = Math.sqrt(Math.max(1, bands / ALIKE));
-  return (g) => times * (MISFIT_WHOLE * g + partly * 4 * Math.max(0, g * (1 - g)));
-}
-
 /** Evidence (squared contrast) of one pulse's picture in the frames that caught it. */
 export function evidenceOf(
   pulse: number,
@@ -114,16 +116,15 @@ export function evidenceOf(
   periodS: number,
 ): number {
   const { periodT, exposure } = train;
-  const misfit = misfitOf(train, states.length);
   let sum = 0;
-  for (const { band, dim, bright, variance, startT, come } of states) {
+  for (const { band, dim, bright, variance, startT, come, misfit } of states) {
     const atT = startT + pulse * periodT;
     for (let k = from; k < to; k++) {
       const since = band.openS[k]! / periodS - atT;
       if (since < -exposure || since > periodT) continue;
       const g = come(since + exposure) - come(since);
       const step = bright - dim;
-      sum += (step * g) ** 2 / (ALIKE * variance + (step * misfit(g)) ** 2);
+      sum += (step * g) ** 2 / (ALIKE * variance + misfit(g) ** 2);
     }
   }
   return sum;
@@ -138,9 +139,8 @@ export function unseenSpans(
   const [first] = states;
   if (!first) return [];
   const { periodT, exposure } = train;
-  const misfit = misfitOf(train, states.length);
   const evidence = new Map<number, { clear: number; caught: number }>();
-  for (const { band, dim, bright, variance, startT, come } of states) {
+  for (const { band, dim, bright, variance, startT, come, misfit } of states) {
     const step = bright - dim;
     for (const openS of band.openS) {
       const since = openS / periodS - startT;
@@ -148,7 +148,7 @@ export function unseenSpans(
       for (let n = last - 1; n <= last; n++) {
         const g = come(since + exposure - n * periodT) - come(since - n * periodT);
         if (g <= 0) continue;
-        const own = (step * g) ** 2 / (ALIKE * variance + (step * misfit(g)) ** 2);
+        const own = (step * g) ** 2 / (ALIKE * variance + misfit(g) ** 2);
         const sum = evidence.get(n) ?? { clear: 0, caught: 0 };
         sum.clear += own;
         sum.caught += g * g;
@@ -213,21 +213,19 @@ export function firstPulse(
   shareOf: (band: number, j: number) => number = (_band, j) => atOnce(j),
 ): FirstPulse {
   const logs: number[] = [];
-  const misfit = misfitOf(train, states.length);
   for (let n = pulses[0]; n <= pulses[1]; n++) {
     // The whole light may be a little brighter or darker than usual, with a normal prior around 1.
     const pull = 1 / BRIGHTNESS_SD ** 2;
     let [gg, gy, yy] = [pull, pull, pull];
-    for (const [b, { band, dim, bright, variance, startT, come }] of states.entries()) {
+    for (const [b, { band, dim, bright, variance, startT, come, misfit }] of states.entries()) {
       const [before, after] = rising ? [dim, bright] : [bright, dim];
       const share = (j: number) => shareOf(b, j);
-      const step = bright - dim;
       for (let k = frames[0]; k < frames[1]; k++) {
         const since = band.openS[k]! / periodS - startT;
         const late = newLight(n, since, train, come, share);
         const all = allPulses(since, train, come);
         const g = before * (all - late) + after * late;
-        const w = 1 / (ALIKE * variance + (step * misfit(all)) ** 2);
+        const w = 1 / (ALIKE * variance + misfit(all) ** 2);
         const y = band.signal[k]!;
         gg += w * g * g;
         gy += w * g * y;
