@@ -4,8 +4,10 @@ import type { Trace } from '../trace/trace.js';
 import { type Beat, findBeat } from './beat.js';
 import { beatOfOnePicture } from './equalPictures.js';
 import { fitGate, type Gate } from './gate.js';
+import { flashesOf } from './gateTrain.js';
 import type { PulsedBands } from './pulsedBands.js';
 import { fitPulseTrain, type PulseTrain } from './pulseTrain.js';
+import { LONGEST_FLASH } from './trainDraws.js';
 
 /** What the search needs to know. */
 export interface PulsedLightOptions {
@@ -116,6 +118,11 @@ function lightOf(
   const strobed = isStrobed(gate, options.refreshHz, periodS);
   // Of a menu each change comes a few times only, which does not tell how its cells settle from flash to flash.
   if (beats.some((b) => b?.isOfPictures) && strobed !== false) return { beats, source: { kind: 'unknown' } };
+  // Between short flashes no frame shows how the cells settle: a form fitted through them would make it up.
+  if (strobed === true && gate.duty < LONGEST_FLASH) {
+    const shutter = { exposure: options.exposureFraction, exposureSd: options.exposureSd };
+    return { beats, source: { kind: 'train', train: flashesOf(gate, shutter), rival: null } };
+  }
   return { beats, source: { kind: 'gate', gate, strobed } };
 }
 
@@ -156,9 +163,9 @@ function fitsBetter(
   periodS: number,
 ): boolean {
   if (!gate || train.residual < gate.residual) return true;
-  return (
-    refreshHz !== null && !isStrobed(gate, refreshHz, periodS) && train.residual < 2 * gate.residual + 0.003
-  );
+  // Locked to the frames, the light of a few phases is explained by dimmers of several rates as well.
+  const isLikely = refreshHz === null ? train.isLocked : !isStrobed(gate, refreshHz, periodS);
+  return isLikely && train.residual < 2 * gate.residual + 0.003;
 }
 
 /** Null where the rhythm alone does not tell: a display of that refresh, or a dimmer. */

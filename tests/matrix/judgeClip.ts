@@ -111,7 +111,8 @@ function refused(reasons: readonly string[]): Outcome {
   };
 }
 
-async function outcomeOf(
+/** Measures a clip with some regions and compares with the truth. */
+export async function outcomeOf(
   clip: MatrixClip,
   source: SimulatedSource,
   regions: readonly Region[],

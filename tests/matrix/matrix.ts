@@ -8,6 +8,8 @@
  * exposure steps, both looked into; 46500 to 46544 once, at the end of that.
  * For their latencies: 46500 to 46649 and some of the menus from 43106 to 45457 were tuned on; of 46700 to 46731, the
  * check at the end of that, 46712 was looked into.
+ * Of 43100 to 46862, pictures of low contrast on pulsed displays before cameras that shake: their latencies were read,
+ * and 44291, 45145, 45176 and 46452 looked into.
  */
 import { parseArgs } from 'node:util';
 import { drawClip, FACTORS } from './drawClip.js';
