@@ -165,7 +165,7 @@ export const DEPARTURES: readonly Departure[] = [
     reason: 'the pulse train of a tube is found by a one-dimensional minimiser, maths with no subject',
   },
   {
-    from: 'region/steadyOverview.ts',
+    from: 'region/handStep.ts',
     to: 'numeric',
     reason: "the hand's step is a least-squares solution, maths with no subject",
   },

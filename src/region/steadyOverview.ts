@@ -1,7 +1,7 @@
 /** The hand's shake in a shrunken clip: how each frame lies against the first ones, and the frames put back in place. */
-import { invertSymmetric, timesVector } from '../numeric/solveSymmetric.js';
 import { blockContrasts, type Overview } from './activity.js';
 import { type Anchors, anchorsOf } from './handAnchors.js';
+import { gainStep, solveStep } from './handStep.js';
 
 /** Where each frame's picture went, in blocks, about the middle of the picture. */
 export interface HandTrack {
@@ -28,6 +28,11 @@ export interface HandTrack {
 const ROUNDS = 3;
 /** Misfit over the usual one at which the picture counts as lost and is looked for all around, blocks. */
 const LOST = 1.7;
+/**
+ * Misfit over the usual one at which a place is not believed, even one that a hand could have come to; once lost, a
+ * picture is not believed to be found before it fits well again.
+ */
+const LOST_ALTOGETHER = 4;
 const SEARCH = [-6, -4, -2, 0, 2, 4, 6].flatMap((y) => [-6, -4, -2, 0, 2, 4, 6].map((x) => [x, y] as const));
 /** Of the places looked at around, so many are followed to where they fit best. */
 const BEST_STARTS = 3;
@@ -49,7 +54,7 @@ const SAMPLE_FRAMES = 32;
 const NO_BETTER = 1.5;
 const NO_BETTER_BLOCKS = 0.05;
 const STILL_SHARE = 0.75;
-/** While the picture is lost it is looked for all around in every so many frames only. */
+/** While the picture is lost, or seems never to move, it is looked for all around in every so many frames only. */
 const LOOK_AROUND_EVERY = 4;
 
 /**
@@ -78,6 +83,7 @@ export function trackHand(overview: Overview, active = blockContrasts(overview))
   let p: readonly number[] = AT_REST;
   let before = p;
   let lostFor = 0;
+  let wasLost = false;
   for (let k = 0; k < frames; k++) {
     // The hand goes on as it went.
     let found = follow(k, [2 * p[0]! - before[0]!, 2 * p[1]! - before[1]!, ...p.slice(2)], true);
@@ -96,7 +102,9 @@ export function trackHand(overview: Overview, active = blockContrasts(overview))
     const { place } = found;
     const jump = Math.hypot(place[0]! - p[0]!, place[1]! - p[1]!);
     // A frame that cannot be followed (something covers the picture) keeps the place of the one before.
-    const lost = found.misfit > LOST * usual && jump > FASTEST_BLOCKS_PER_S / overview.rateHz;
+    const tooFast = jump > FASTEST_BLOCKS_PER_S / overview.rateHz;
+    const lost: boolean = found.misfit > (tooFast || wasLost ? LOST : LOST_ALTOGETHER) * usual;
+    wasLost = lost;
     before = jump < 2 ? p : place;
     if (!lost) p = place;
     track.lost[k] = lost ? 1 : 0;
@@ -165,18 +173,49 @@ function steadiest(overview: Overview, anchors: Anchors): Anchors {
 
 /** Whether the picture moves at all, and the usual misfit of a frame that is in its place, blocks. */
 function look(follow: Follow, frames: number): { readonly isStill: boolean; readonly usual: number } {
+  const sample = Array.from({ length: SAMPLE_FRAMES }, (_, i) =>
+    Math.floor(((i + 0.5) * frames) / SAMPLE_FRAMES),
+  );
+  const near = lookAt(sample, follow, (frame, start) => follow(frame, start, true));
+  if (!near.isStill) return near;
+  const few = sample.filter((_, i) => i % LOOK_AROUND_EVERY === 0);
+  const around = lookAt(few, follow, (frame, start) => wherever(follow, frame, start));
+  return around.isStill ? near : around;
+}
+
+/** The same from some frames, and a way to find where one of them went. */
+function lookAt(
+  sample: readonly number[],
+  follow: Follow,
+  find: (frame: number, start: readonly number[]) => Found,
+): { readonly isStill: boolean; readonly usual: number } {
   const misfits: number[] = [];
   let still = 0;
-  for (let i = 0; i < SAMPLE_FRAMES; i++) {
-    const frame = Math.floor(((i + 0.5) * frames) / SAMPLE_FRAMES);
+  for (const frame of sample) {
     const asItWas = follow(frame, AT_REST, false);
-    const moved = follow(frame, asItWas.place, true);
+    const moved = find(frame, asItWas.place);
     misfits.push(moved.misfit);
     if (asItWas.misfit <= NO_BETTER * moved.misfit + NO_BETTER_BLOCKS) still++;
   }
   misfits.sort((a, b) => a - b);
-  const usual = Math.max(misfits[SAMPLE_FRAMES >> 1]!, 0.8 * LEAST_MISFIT);
-  return { isStill: still >= STILL_SHARE * SAMPLE_FRAMES, usual };
+  // Somebody may stand before the camera for half of the clip.
+  const usual = Math.max(misfits[sample.length >> 2]!, 0.8 * LEAST_MISFIT);
+  return { isStill: still >= STILL_SHARE * sample.length, usual };
+}
+
+/**
+ * A frame without the one before it to go by: from a place to start at, or from around it. What is steep in a picture is
+ * narrow, and a hand may have gone further than that by then, or have been far from its usual place in the first frames.
+ */
+function wherever(follow: Follow, frame: number, start: readonly number[]): Found {
+  const near = follow(frame, start, true);
+  const around = SEARCH.map(([x, y]) => [x, y, ...start.slice(2)]);
+  let best = near;
+  for (const place of bestOf(around, (p) => follow.misfit(frame, p))) {
+    const found = follow(frame, place, true);
+    if (found.misfit < best.misfit) best = found;
+  }
+  return best;
 }
 
 interface Found {
@@ -261,74 +300,6 @@ function sampleAt(
   const upper = luma[at]! * (1 - fx) + luma[at + 1]! * fx;
   const lower = luma[at + columns]! * (1 - fx) + luma[at + columns + 1]! * fx;
   return upper + (lower - upper) * (cy - iy);
-}
-
-/** Weighted least squares of translation x and y, turn, scale and gain; null where the picture has no hold. */
-function solveStep(
-  a: Anchors,
-  misfit: Float32Array,
-  reach: number,
-  cx: number,
-  cy: number,
-): ArrayLike<number> | null {
-  const size = 5;
-  const normal = new Float64Array(size * size); // the lower triangle is what is read
-  const right = new Float64Array(size);
-  for (let i = 0; i < misfit.length; i++) {
-    const weight = tukey(misfit[i]! / reach);
-    if (weight === 0) continue;
-    const gx = a.gradX[i]!;
-    const gy = a.gradY[i]!;
-    const dx = a.x[i]! - cx;
-    const dy = a.y[i]! - cy;
-    const turn = gy * dx - gx * dy;
-    const zoom = gx * dx + gy * dy;
-    const gain = a.value[i]!;
-    const wx = weight * gx;
-    const wy = weight * gy;
-    const wTurn = weight * turn;
-    const wZoom = weight * zoom;
-    const wGain = weight * gain;
-    normal[0]! += wx * gx;
-    normal[5]! += wy * gx;
-    normal[6]! += wy * gy;
-    normal[10]! += wTurn * gx;
-    normal[11]! += wTurn * gy;
-    normal[12]! += wTurn * turn;
-    normal[15]! += wZoom * gx;
-    normal[16]! += wZoom * gy;
-    normal[17]! += wZoom * turn;
-    normal[18]! += wZoom * zoom;
-    normal[20]! += wGain * gx;
-    normal[21]! += wGain * gy;
-    normal[22]! += wGain * turn;
-    normal[23]! += wGain * zoom;
-    normal[24]! += wGain * gain;
-    right[0]! += wx * misfit[i]!;
-    right[1]! += wy * misfit[i]!;
-    right[2]! += wTurn * misfit[i]!;
-    right[3]! += wZoom * misfit[i]!;
-    right[4]! += wGain * misfit[i]!;
-  }
-  const inverse = invertSymmetric(normal, size);
-  return inverse && timesVector(inverse, right);
-}
-
-/** The same of the gain alone, where nothing moves. */
-function gainStep(a: Anchors, misfit: Float32Array, reach: number): ArrayLike<number> | null {
-  let vv = 0;
-  let vm = 0;
-  for (let i = 0; i < misfit.length; i++) {
-    const w = tukey(misfit[i]! / reach) * a.value[i]!;
-    vv += w * a.value[i]!;
-    vm += w * misfit[i]!;
-  }
-  return vv > 0 ? [0, 0, 0, 0, vm / vv] : null;
-}
-
-/** Tukey's biweight: 1 at no misfit, 0 from 1 on. */
-function tukey(u: number): number {
-  return u >= 1 || u <= -1 ? 0 : (1 - u * u) ** 2;
 }
 
 /**
