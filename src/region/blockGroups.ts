@@ -12,6 +12,7 @@ const COVERED_LEAST_BLOCKS = 3;
  * thumb and by itself, and the thumb is the larger.
  * @param events frames at which the patch as a whole changes.
  * @param reach frames before and after them that are left out.
+ * @returns the parts, and their blocks' contrasts without what is left out.
  */
 export function coveredParts(
   group: readonly number[],
@@ -19,16 +20,17 @@ export function coveredParts(
   reach: number,
   series: BlockContrasts,
   { columns, rows, frames }: Overview,
-): (readonly number[])[] {
-  if (group.length <= COVERED_LEAST_BLOCKS || group.length > COVERING_LARGEST_SHARE * columns * rows)
-    return [];
+): { readonly parts: readonly (readonly number[])[]; readonly besides: BlockContrasts } {
   const besides = new Map<number, Float32Array>();
+  if (group.length <= COVERED_LEAST_BLOCKS || group.length > COVERING_LARGEST_SHARE * columns * rows)
+    return { parts: [], besides };
   for (const b of group) {
     const own = series.get(b)!.slice();
     for (const k of events) own.fill(0, Math.max(0, k - reach), Math.min(frames, k + reach + 1));
     if (own.some((v) => Math.abs(v) > ACTIVE_CODES)) besides.set(b, own);
   }
-  return groupsOf(besides, columns).filter((part) => part.length >= COVERED_LEAST_BLOCKS);
+  const parts = groupsOf(besides, columns).filter((part) => part.length >= COVERED_LEAST_BLOCKS);
+  return { parts, besides };
 }
 
 /** Neighbouring blocks whose changes are alike, in groups. */

@@ -4,6 +4,9 @@ import { CORE_SHARE, describeCore, type Patch } from './patches.js';
 
 /** How alike two changes of a patch must be in their pattern of blocks (cosine) to be of one kind. */
 const ALIKE = 0.7;
+/** Sizes of a light's own changes, of the usual one: exposure wanders, and a shadow passes. */
+const LEAST_OF_USUAL = 0.6;
+const MOST_OF_USUAL = 1.7;
 
 /**
  * The patch as the commonest kind of its changes shows it: with a thumb that passes over a light, two things change in
@@ -26,7 +29,8 @@ export function commonestPart(overview: Overview, patch: Patch, sign: 1 | -1, se
     if (alike > most) [middle, most] = [i, alike];
   });
   const members = patterns.filter((_, i) => likeness[middle]![i]! > ALIKE);
-  if (members.length === frames.length || members.length < 3) return patch;
+  if (members.length < 3) return patch;
+  if (members.length === frames.length) return ofUsualSize(patch, sign);
   const sizes = patch.blocks.map((_, i) => Math.abs(members.reduce((sum, p) => sum + p[i]!, 0)));
   const largest = sizes.reduce((a, b) => Math.max(a, b), 0);
   const inCore = [...sizes.keys()].filter((i) => sizes[i]! >= CORE_SHARE * largest);
@@ -40,7 +44,22 @@ export function commonestPart(overview: Overview, patch: Patch, sign: 1 | -1, se
   const events = part.events.filter((e) => {
     const own = Float32Array.from(core, (b) => series.get(b)![e.frame]!);
     const size = Math.abs(dot(own, pattern)) / within;
-    return size > ALIKE * norm(own) && size > 0.5 * usual && size < 1.7 * usual;
+    return size > ALIKE * norm(own) && isLike(size, usual);
   });
   return { ...part, events };
+}
+
+/** Without the changes of one sign that are of another size than most: of a thumb as bright as the dark light, say. */
+function ofUsualSize(patch: Patch, sign: 1 | -1): Patch {
+  const sizes = patch.events.filter((e) => Math.sign(e.change) === sign).map((e) => Math.abs(e.change));
+  const usual = sizes.sort((a, b) => a - b)[sizes.length >> 1]!;
+  if (sizes.every((size) => isLike(size, usual))) return patch;
+  const events = patch.events.filter(
+    (e) => Math.sign(e.change) !== sign || isLike(Math.abs(e.change), usual),
+  );
+  return { ...patch, events };
+}
+
+function isLike(size: number, usual: number): boolean {
+  return size > LEAST_OF_USUAL * usual && size < MOST_OF_USUAL * usual;
 }

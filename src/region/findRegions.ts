@@ -42,6 +42,9 @@ const SURE = 0.55;
 const LEAST_FOLLOWED = 4;
 /** A second light that leads nearly as well as the first. */
 const RIVAL = 0.7;
+/** Of the changes of a light that is part of an answer, so many come with it, as near as a display draws its picture. */
+const ANSWERS_SHARE = 0.8;
+const TOGETHER_S = 1 / 30;
 /** Displacement by the hand that is taken out of the shrunken clip before it is searched, blocks. */
 const LEAST_EXPOSURE_CHANGE = 0.03;
 const SHAKEN_BLOCKS = 0.15;
@@ -157,13 +160,23 @@ function judged(found: readonly Leader[], rateHz: number): Judgement | null {
   const pairs = found.filter((pair) => pair.clearness > LEAST_CLEARNESS);
   const best = pairs[0];
   if (!best) return null;
-  const rival = pairs.find((p) => p.led !== best.led && !sameLight(p.led, best.led, rateHz));
+  const others = pairs.filter((p) => p.led !== best.led && !sameLight(p.led, best.led, rateHz));
+  // What lights up with the answer goes out with its end, or the other way round.
+  const answers = found.filter((p) => answersTo(p, best, rateHz)).map((p) => p.led.blocks);
+  const rival = others.find((p) => !answers.includes(p.led.blocks));
   const confidence = Math.min(1, best.clearness) * (1 - best.chance);
   const rivals = rival !== undefined && rival.score > RIVAL * best.score;
   // A light that spends most of the time in the state that its press brings about is more likely no button's.
   const restsWrong = best.sign > 0 !== best.led.restsDark;
   const unclear = best.following.followed < LEAST_FOLLOWED || confidence < SURE;
   return { pairs, best, confidence, restsWrong, rivals, unclear, unsure: unclear || rivals || restsWrong };
+}
+
+/** Whether a light is itself part of what follows another, such as the screen's mirror image in the bench. */
+function answersTo({ presses }: Leader, first: Leader, rateHz: number): boolean {
+  const lag = first.following.lagS * rateHz;
+  const isInTime = (k: number) => first.presses.some((p) => Math.abs(k - p - lag) <= TOGETHER_S * rateHz);
+  return presses.filter(isInTime).length >= ANSWERS_SHARE * presses.length;
 }
 
 /** The light's box with those of its parts that touch it: where a thumb passed, they were seen apart. */

@@ -1,13 +1,13 @@
 /** What in the picture follows a light: blocks whose light changes after its switching, and not before it. */
 import type { Overview } from './activity.js';
 import { type StepMean, stepsOf } from './evenSteps.js';
-import { type BlockAnswers, followingPart, follows, LEAST_CODES, type Part } from './followingPart.js';
+import { type BlockAnswers, followingParts, follows, LEAST_CODES, type Part } from './followingPart.js';
 import type { PooledOverview } from './pooledOverview.js';
 import { forEachBlock, type SteppedClip, steppedClip } from './steppedClip.js';
 
 /** What follows one candidate. */
 export interface Following {
-  /** Blocks (row * columns + column) of the part that follows most strongly; empty where nothing does. */
+  /** Blocks (row * columns + column) of a part that follows; empty where nothing does. */
   readonly blocks: ReadonlySet<number>;
   /** Sum over those blocks of the change after a press less that before it, codes. */
   readonly weight: number;
@@ -38,15 +38,18 @@ const IN_TIME_SHARE = 0.5;
 const IN_TIME_STEPS = 3;
 /** How far from the common time an answer may come, where chance is judged, steps; each is tried. */
 const IN_TIME_TRIED = [1, 2, 4];
+const NO_PART: Part = { blocks: new Set(), weight: 0 };
 
 /**
- * What follows each of several lights.
+ * For each of several lights the parts of the picture that follow it, the strongest first, and at least one.
  * @param pressFrames for each light the camera frames at which it switches.
+ * @param wantsMore whether of a light more than the strongest part is wanted: each takes time.
  */
 export function findFollowers(
   overview: Overview | PooledOverview,
   pressFrames: readonly (readonly number[])[],
-): Following[] {
+  wantsMore: (light: number, strongest: ReadonlySet<number>) => boolean,
+): Following[][] {
   const blocks = overview.columns * overview.rows;
   const clip = steppedClip(overview);
   const { stepFrames, steps, mean } = clip;
@@ -77,9 +80,12 @@ export function findFollowers(
       });
     },
   );
-  const parts = scores.map((score) => followingPart(overview, score, LONGEST_STEPS));
-  const wholes = sizesOfParts(clip, parts);
-  return presses.map((list, i) => describe(clip, list, parts[i]!, wholes[i]!));
+  const parts = scores.map((score, light) => {
+    const [strongest = NO_PART, ...others] = followingParts(overview, score, LONGEST_STEPS);
+    return wantsMore(light, strongest.blocks) ? [strongest, ...others] : [strongest];
+  });
+  const wholes = sizesOfParts(clip, parts.flat()).values();
+  return presses.map((list, i) => parts[i]!.map((part) => describe(clip, list, part, wholes.next().value!)));
 }
 
 /** For each part the mean of its blocks' changes at each step. A block of many parts is worked out once. */
@@ -176,7 +182,7 @@ function scoreBlock(
   const lags: number[] = [];
   for (const p of presses) {
     const until = p + from + WINDOW_STEPS;
-    const at = firstStrong(sizes, p - 2, until, most);
+    const at = firstStrong(sizes, p - 2, until, most, spill);
     if (at < until) lags.push(at - p);
   }
   const lag = median(lags);
@@ -185,10 +191,15 @@ function scoreBlock(
   score.lag[block] = inTime >= IN_TIME_SHARE * (lags.length - 1) ? lag : 0;
 }
 
-/** First local maximum that reaches 0.6 of `size`. */
-function firstStrong(sizes: Float32Array, from: number, to: number, size: number): number {
+/**
+ * First local maximum that reaches 0.6 of `size`. A longer mean makes a change as much broader, and noise makes small
+ * maxima of its flanks: none within `spill` more steps may be larger.
+ */
+function firstStrong(sizes: Float32Array, from: number, to: number, size: number, spill: number): number {
+  const reach = 1 + spill;
   for (let s = Math.max(1, from); s < to && s + 1 < sizes.length; s++) {
-    if (sizes[s]! >= 0.6 * size && sizes[s]! >= sizes[s + 1]! && sizes[s]! >= sizes[s - 1]!) return s;
+    if (sizes[s]! < 0.6 * size || sizes[s]! < sizes[s + 1]! || sizes[s]! < sizes[s - 1]!) continue;
+    if (spill === 0 || sizes[s]! >= largest(sizes, s - reach, s + reach + 1)) return s;
   }
   return to;
 }
@@ -223,7 +234,7 @@ function describe(
     while (quiet < QUIET_LIMIT_STEPS && last - quiet > 0 && whole[last - quiet]! < 0.5 * typical) quiet++;
     quiets.push(quiet);
     const until = Math.min(p + reach, presses[i + 1] ?? steps);
-    const lag = firstStrong(whole, p + 1, until, typical);
+    const lag = firstStrong(whole, p + 1, until, typical, spill);
     if (lag < until) lags.push(lag - p);
   });
   lags.sort((a, b) => a - b);
@@ -235,7 +246,7 @@ function describe(
     lagS: at(0.5) * stepS,
     spreadS: 0.5 * (at(0.85) - at(0.15)) * stepS,
     quietS: median(quiets) * stepS,
-    logChance: logChanceOf(whole, typical, presses.length, lags),
+    logChance: logChanceOf(whole, typical, spill, presses.length, lags),
   };
 }
 
@@ -243,9 +254,16 @@ function describe(
  * Bound on the logarithm of the chance that changes which come at random, as often as those of `whole`, follow as many
  * presses at a common time (W. Hoeffding, 1963, theorem 1: the tail of a binomial distribution).
  */
-function logChanceOf(whole: Float32Array, typical: number, presses: number, lags: readonly number[]): number {
+function logChanceOf(
+  whole: Float32Array,
+  typical: number,
+  spill: number,
+  presses: number,
+  lags: readonly number[],
+): number {
   let changes = 0;
-  for (let s = 1; s + 1 < whole.length; s = firstStrong(whole, s + 1, whole.length, typical)) changes++;
+  for (let s = 1; s + 1 < whole.length; s = firstStrong(whole, s + 1, whole.length, typical, spill))
+    changes++;
   const usual = lags[lags.length >> 1] ?? 0;
   // The common time is the clip's own choice, so that one press says nothing.
   const others = presses - 1;

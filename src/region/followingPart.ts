@@ -13,6 +13,8 @@ export interface BlockAnswers {
 export const LEAST_CODES = 2;
 /** A display draws its picture within a refresh, and one part of it may answer slower than another. */
 const TOGETHER_STEPS = 4;
+/** What passes over a light follows a few of its presses, and may be stronger than the screen. */
+const PARTS = 3;
 
 /** Whether a block changes after presses and not before them. */
 export function follows(after: number, before: number): boolean {
@@ -27,15 +29,16 @@ export interface Part {
 }
 
 /**
- * The part of the picture that follows one light most strongly. What has grown onto it by chance, because something
- * passes there now and then, changes at other times after a press than the part itself does.
+ * The parts of the picture that follow one light, at most `PARTS`, the strongest first; none where nothing does. What has
+ * grown onto one by chance, because something passes there now and then, changes at other times after a press than the
+ * part itself does.
  * @param longestSteps the longest time from a press to an answer.
  */
-export function followingPart(
+export function followingParts(
   { columns, rows }: Pick<Overview, 'columns' | 'rows'>,
   score: BlockAnswers,
   longestSteps: number,
-): Part {
+): Part[] {
   const following = new Map<number, number>();
   for (let b = 0; b < columns * rows; b++) {
     const after = score.after[b]!;
@@ -43,12 +46,12 @@ export function followingPart(
     if (!follows(after, before) || score.lag[b]! < 0.6) continue;
     following.set(b, Math.min(40, after - before));
   }
-  const grown = heaviestPart(following, columns, rows);
-  const usual = usualLag(grown.blocks, following, score.lag, longestSteps);
-  const together = [...grown.blocks].filter((b) => Math.abs(score.lag[b]! - usual) <= TOGETHER_STEPS);
-  return together.length === grown.blocks.size
-    ? grown
-    : heaviestPart(new Map(together.map((b) => [b, following.get(b)!])), columns, rows);
+  return heaviestParts(following, columns, rows).map((grown) => {
+    const usual = usualLag(grown.blocks, following, score.lag, longestSteps);
+    const together = [...grown.blocks].filter((b) => Math.abs(score.lag[b]! - usual) <= TOGETHER_STEPS);
+    if (together.length === grown.blocks.size) return grown;
+    return heaviestParts(new Map(together.map((b) => [b, following.get(b)!])), columns, rows)[0]!;
+  });
 }
 
 /** The time around which most of a part changes, by its blocks' weights, steps. */
@@ -70,10 +73,10 @@ function usualLag(
   return best;
 }
 
-/** The connected part (gaps of one block bridged) with the largest sum. */
-function heaviestPart(values: ReadonlyMap<number, number>, columns: number, rows: number): Part {
+/** The connected parts (gaps of one block bridged) with the largest sums, the largest first. */
+function heaviestParts(values: ReadonlyMap<number, number>, columns: number, rows: number): Part[] {
   const seen = new Set<number>();
-  let best: { blocks: Set<number>; weight: number } = { blocks: new Set(), weight: 0 };
+  const parts: Part[] = [];
   for (const start of values.keys()) {
     if (seen.has(start)) continue;
     const blocks = new Set([start]);
@@ -97,7 +100,7 @@ function heaviestPart(values: ReadonlyMap<number, number>, columns: number, rows
         }
       }
     }
-    if (weight > best.weight) best = { blocks, weight };
+    parts.push({ blocks, weight });
   }
-  return best;
+  return parts.sort((a, b) => b.weight - a.weight).slice(0, PARTS);
 }

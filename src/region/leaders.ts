@@ -13,11 +13,13 @@ const LED_CANDIDATES = 24;
 const LEAST_INTERVAL_S = 0.12;
 /**
  * Edges that a light must show to be one by its alternation alone, and how far most may be from the usual size: somebody
- * who walks by changes the camera's exposure for a few of them.
+ * who walks by changes the camera's exposure for a few of them, or hides one.
  */
 const LEAST_SWITCHES = 6;
 const LIKE_USUAL = 0.4;
 const LIKE_SHARE = 0.8;
+/** Of ten edges one may follow another of its kind: more, and noise alternates as well. */
+const IN_TURN_SHARE = 0.9;
 /** Share of the changes that must be the first of a burst: what changes more often than that is moving picture. */
 const LEAST_FIRSTS = 0.3;
 /** Makes the clearness of a clean clip about 1. */
@@ -27,6 +29,9 @@ const HALF_WEIGHT = 4;
 /** Lights, times what might follow each of them: what chance has to choose from. */
 const LOOKS = 100;
 const ONE_SCAN_S = 0.012;
+/** A light in the midst of a part has this share of it around it, and is worth so much less. */
+const AROUND_SHARE = 0.4;
+const IN_THE_MIDST = 0.4;
 /** Relative spread of the intervals below which something switches by a clock, not by a thumb. */
 const CLOCKWORK = 0.03;
 
@@ -65,18 +70,40 @@ export function leaders(overview: Overview, candidates: readonly Candidate[], po
   const followings = findFollowers(
     pooled ? pooledOverview(overview) : overview,
     candidates.map((c) => c.presses),
+    (light, strongest) => {
+      const blocks = pooled ? blocksOfPooled(strongest, overview) : strongest;
+      return isAround(blocks, candidates[light]!.led, overview);
+    },
   );
   const places = (overview.columns * overview.rows) / (pooled ? POOLED ** 2 : 1);
   const found = candidates.map((candidate, i): Leader => {
-    const own = followings[i]!;
-    const following = pooled ? { ...own, blocks: blocksOfPooled(own.blocks, overview) } : own;
-    const { followed, logChance } = following;
-    const clearness = pooled && !isFaintArea(own) ? 0 : clearnessOf(candidate, following, overview, places);
-    const byChance = LOOKS * Math.exp(logChance);
-    const weight = followed / (followed + HALF_WEIGHT) / (1 + byChance ** 0.25);
-    return { ...candidate, following, clearness, chance: Math.min(1, byChance), score: clearness * weight };
+    const led = followings[i]!.map((own): Leader => {
+      const following = pooled ? { ...own, blocks: blocksOfPooled(own.blocks, overview) } : own;
+      const { followed, logChance } = following;
+      const clearness = pooled && !isFaintArea(own) ? 0 : clearnessOf(candidate, following, overview, places);
+      const byChance = LOOKS * Math.exp(logChance);
+      const weight = followed / (followed + HALF_WEIGHT) / (1 + byChance ** 0.25);
+      return { ...candidate, following, clearness, chance: Math.min(1, byChance), score: clearness * weight };
+    });
+    return ledAway(led, overview);
   });
   return byScore(found);
+}
+
+function isAround(blocks: ReadonlySet<number>, { box }: Patch, overview: Overview): boolean {
+  return surroundedBy(blocks, box, overview) > AROUND_SHARE;
+}
+
+/**
+ * What one light leads, of the parts that follow it: of several, where the strongest lies around it. A thumb that passes over the light is the
+ * strongest of them now and then, and answers worse than the screen; a screen does not answer worse than anything else,
+ * and a light in the midst of it is a part of it, or of its mirror image.
+ */
+function ledAway(led: readonly Leader[], overview: Overview): Leader {
+  const best = byScore(led)[0]!;
+  return isAround(best.following.blocks, best.led, overview)
+    ? { ...best, clearness: IN_THE_MIDST * best.clearness, score: IN_THE_MIDST * best.score }
+    : best;
 }
 
 /** The likeliest first. */
@@ -88,7 +115,8 @@ export function byScore(found: readonly Leader[]): Leader[] {
 function candidatesOf(patch: Patch, overview: Overview, series: BlockContrasts): Candidate[] {
   const most = LED_LARGEST_SHARE * overview.columns * overview.rows;
   return ([1, -1] as const).flatMap((sign): Candidate[] => {
-    const led = patch.blocks.length <= most ? commonestPart(overview, patch, sign, series) : patch;
+    // A thumb that passes over a light makes one large patch with it.
+    const led = patch.core.length <= most ? commonestPart(overview, patch, sign, series) : patch;
     if (led.core.length > most || (led.twoLevel < 0.7 && !goesOnAndOff(led))) return [];
     const changes = led.events.filter((e) => Math.sign(e.change) === sign).map((e) => e.frame);
     const presses = firstOfBursts(changes, LEAST_INTERVAL_S * overview.rateHz);
@@ -106,11 +134,11 @@ function goesOnAndOff({ events }: Patch): boolean {
   if (events.length < LEAST_SWITCHES) return false;
   const sizes = events.map((e) => Math.abs(e.change)).sort((a, b) => a - b);
   const usual = sizes[sizes.length >> 1]!;
-  const inTurn = events.every(({ change }, i) => {
+  const inTurn = events.filter(({ change }, i) => {
     return i === 0 || Math.sign(change) !== Math.sign(events[i - 1]!.change);
   });
   const like = sizes.filter((size) => Math.abs(size - usual) < LIKE_USUAL * usual);
-  return inTurn && like.length >= LIKE_SHARE * sizes.length;
+  return inTurn.length >= IN_TURN_SHARE * sizes.length && like.length >= LIKE_SHARE * sizes.length;
 }
 
 /** Without the changes that come sooner after the one before than a person presses: bounce, pulses of a dimmed light. */
@@ -141,8 +169,6 @@ function clearnessOf(
     (weight / (weight + 0.003 * places)) *
     // Parts of one screen follow each other within its scan.
     (lagS < ONE_SCAN_S ? 0.5 : 1) *
-    // A light in the midst of what follows it is a part of the screen, or of its mirror image.
-    (surroundedBy(blocks, led.box, overview) > 0.4 ? 0.4 : 1) *
     // What follows within the light itself is its own later part: a display's, drawn line by line.
     (shareWithin(blocks, led.box, overview) > 0.5 ? 0.2 : 1) *
     roundness(led) *
@@ -154,12 +180,17 @@ function clearnessOf(
   );
 }
 
-/** Whether the intervals are all the same, as those of an animation or of a blinking light. */
+/**
+ * Whether the intervals are all the same, as those of an animation or of a blinking light, or a few of them twice or
+ * three times as long, where a change was not seen.
+ */
 function isClockwork(presses: readonly number[]): boolean {
   if (presses.length < 4) return false;
   const gaps = presses.slice(1).map((p, i) => p - presses[i]!);
-  const mean = gaps.reduce((sum, g) => sum + g, 0) / gaps.length;
-  const sd = Math.sqrt(gaps.reduce((sum, g) => sum + (g - mean) ** 2, 0) / gaps.length);
+  const usual = gaps.toSorted((a, b) => a - b)[gaps.length >> 1]!;
+  const single = gaps.map((g) => g / Math.max(1, Math.round(g / usual)));
+  const mean = single.reduce((sum, g) => sum + g, 0) / gaps.length;
+  const sd = Math.sqrt(single.reduce((sum, g) => sum + (g - mean) ** 2, 0) / gaps.length);
   return sd < Math.max(CLOCKWORK * mean, 1.5);
 }
 

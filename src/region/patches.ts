@@ -51,13 +51,13 @@ export function findPatches(overview: Overview, series = blockContrasts(overview
 function withCoveredParts(whole: Patch, overview: Overview, series: BlockContrasts): Patch[] {
   const frames = whole.events.map((e) => e.frame);
   const reach = Math.ceil(SLIDE_S * overview.rateHz);
-  const parts = coveredParts(whole.blocks, frames, reach, series, overview)
-    .map((blocks) => describePatch(overview, blocks, series))
+  // What is seen of a light while it is being covered is the cover, and may be stronger than the light.
+  const { parts, besides } = coveredParts(whole.blocks, frames, reach, series, overview);
+  const lights = parts
+    .map((blocks) => describePatch(overview, blocks, besides))
     // What covers a light comes and goes less often than the light.
-    .filter((part) => part.events.length > OFTENER * frames.length);
-  // What is seen of the light while it is being covered is the cover.
-  const apart = (frame: number) => frames.every((k) => Math.abs(k - frame) > reach);
-  return [whole, ...parts.map((part) => ({ ...part, events: part.events.filter((e) => apart(e.frame)) }))];
+    .filter((light) => light.events.length > OFTENER * frames.length);
+  return [whole, ...lights];
 }
 
 function describePatch(overview: Overview, group: readonly number[], series: BlockContrasts): Patch {

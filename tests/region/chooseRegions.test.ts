@@ -43,6 +43,43 @@ function shrunkenClip(presses: number, seconds: number): Overview {
   return { columns: COLUMNS, rows: ROWS, frames, luma, rateHz: RATE_HZ };
 }
 
+/** Thumb over the LED, beginning so long after a press, s; around it more than the screen changes. */
+const THUMB = { x: 2, y: 10, width: 15, height: 14 };
+const THUMBS_S = [
+  [0.13, 0.3],
+  [0.14, 0.28],
+  [0.22, 0.4],
+] as const;
+/** A line of the screen's mirror image in the bench, which brightens before what the display draws last. */
+const MIRROR = { x: 29, y: 32, width: 3, height: 2 };
+const BELOW = { x: 40, y: 30, width: 20, height: 5 };
+
+/** A dim grey room: a faint screen that answers, and what else there is. */
+function plainClip({ codes = 4, thumb = false, mirror = 0 }): Overview {
+  const draw = seededStream(11, 1);
+  const pressesS = Array.from({ length: 9 }, (_, i) => 0.4 + 0.8 * i + 0.3 * ((i * 0.618034) % 1));
+  const frames = 8 * RATE_HZ;
+  const luma = new Uint8Array(frames * ROWS * COLUMNS);
+  for (let k = 0; k < frames; k++) {
+    const t = k / RATE_HZ;
+    const on = (fromS: number, toS: number) => pressesS.some((p) => t >= p + fromS && t < p + toS);
+    const covered =
+      thumb && THUMBS_S.some(([a, b], i) => t >= pressesS[3 * i + 1]! + a && t < pressesS[3 * i + 1]! + b);
+    for (let y = 0; y < ROWS; y++) {
+      for (let x = 0; x < COLUMNS; x++) {
+        let v = 60;
+        if (holds(SCREEN, x, y)) v += on(0.062, 0.192) ? codes : 0;
+        if (holds(MIRROR, x, y)) v += on(0.07, 0.2) ? mirror : 0;
+        if (holds(BELOW, x, y)) v += on(0.1, 0.23) ? mirror : 0;
+        if (holds(LED, x, y)) v = on(0, 0.12) ? 180 : 20;
+        if (covered && holds(THUMB, x, y)) v = 110;
+        luma[(k * ROWS + y) * COLUMNS + x] = v + draw.between(-1, 1);
+      }
+    }
+  }
+  return { columns: COLUMNS, rows: ROWS, frames, luma, rateHz: RATE_HZ };
+}
+
 /** Four pixels a block. */
 const { facts } = simulateSource(randomScene(1, { widthPx: 4 * COLUMNS, heightPx: 4 * ROWS }));
 
@@ -59,6 +96,21 @@ describe('one look at a clip before something that moves all the time', () => {
       expect(holds(SCREEN, x / 4, y / 4)).toBe(true);
       expect(holds(SCREEN, (x + width) / 4 - 1, (y + height) / 4 - 1)).toBe(true);
     }
+  });
+
+  it('takes the faint screen that always answers, not the thumb that passes after three presses', () => {
+    const { regions, unsure, notes } = chooseRegions(plainClip({ thumb: true }), facts);
+    expect(notes).toEqual([]);
+    expect(unsure).toBe(false);
+    for (const { x, y, width, height } of regions.filter((r) => r.role === 'screen')) {
+      expect(holds(SCREEN, (x + width / 2) / 4, (y + height / 2) / 4)).toBe(true);
+    }
+  });
+
+  it('takes no mirror image of the screen for a second light', () => {
+    const { unsure, notes } = chooseRegions(plainClip({ codes: 60, mirror: 40 }), facts);
+    expect(notes).toEqual([]);
+    expect(unsure).toBe(false);
   });
 
   it.each([2, 3])('is not sure of %d flashes, however well they are followed', (presses) => {

@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { blockContrasts, type Overview } from '../../src/region/activity.js';
 import { commonestPart } from '../../src/region/commonestPart.js';
-import { findPatches } from '../../src/region/patches.js';
+import { findPatches, type Patch } from '../../src/region/patches.js';
 
 const COLUMNS = 80;
 const ROWS = 60;
@@ -11,11 +11,14 @@ const LED = { x: 18, y: 14, size: 3 };
 const THUMB = { x: 12, y: 9, width: 16, height: 13 };
 const PRESSES = [60, 180, 320, 430, 560, 700, 820];
 
+type Span = readonly [number, number];
+
 /** Frames 0 to 899 at 240 a second; the thumb lies over everything around the light in `thumbs`. */
-function film(thumbs: readonly (readonly [number, number])[], light = 120, glow = 0.5): Overview {
+function film(thumbs: readonly Span[], light = 120, glow = 0.5, faint: readonly Span[] = []): Overview {
   const luma = new Uint8Array(COLUMNS * ROWS * FRAMES);
   for (let k = 0; k < FRAMES; k++) {
     const isLit = PRESSES.some((p) => k >= p && k < p + 30);
+    const lit = isLit ? light : faint.some(([from, to]) => k >= from && k < to) ? 0.45 * light : 0;
     const isCovered = thumbs.some(([from, to]) => k >= from && k < to);
     for (let y = 0; y < ROWS; y++) {
       for (let x = 0; x < COLUMNS; x++) {
@@ -25,7 +28,7 @@ function film(thumbs: readonly (readonly [number, number])[], light = 120, glow 
         // A glow around the light ties it to what the thumb covers.
         const farPx = Math.hypot(x - LED.x - 1, y - LED.y - 1);
         let code = 60 + ((x * 7 + y * 13 + k * 5) % 3);
-        if (isLit) code += light * (inLed ? 1 : Math.max(0, glow - 0.1 * farPx));
+        code += lit * (inLed ? 1 : Math.max(0, glow - 0.1 * farPx));
         if (isCovered && inThumb) code = 110;
         luma[(k * ROWS + y) * COLUMNS + x] = code;
       }
@@ -62,13 +65,27 @@ describe('the commonest part of a patch', () => {
     expect(commonestPart(overview, patch!, 1, series)).toBe(patch);
   });
 
-  it('may be a patch of its own: a light that is much dimmer than the thumb', () => {
+  it('is without what looks like it and is half as strong', () => {
+    const overview = film([], 120, 0.5, [
+      [240, 280],
+      [620, 660],
+    ]);
+    const series = blockContrasts(overview);
+    const [patch] = findPatches(overview, series);
+    const brighter = (events: Patch['events']) => events.filter((e) => e.change > 0).map((e) => e.frame);
+    expect(brighter(patch!.events)).toHaveLength(PRESSES.length + 2);
+    const presses = brighter(commonestPart(overview, patch!, 1, series).events);
+    expect(presses).toHaveLength(PRESSES.length);
+    for (const [i, frame] of presses.entries()) expect(Math.abs(frame - PRESSES[i]!)).toBeLessThanOrEqual(1);
+  });
+
+  it.each([25, 12])('may be a patch of its own: a light of %d codes, dimmer than the thumb', (light) => {
     const thumbs = [
       [250, 290],
       [620, 660],
       [865, 885],
     ] as const;
-    const overview = film(thumbs, 25, 0);
+    const overview = film(thumbs, light, 0);
     const middle = (LED.y + 1) * COLUMNS + LED.x + 1;
     const [whole, part, ...others] = findPatches(overview).filter((p) => p.blocks.includes(middle));
     const near = (frame: number) => (p: number) => Math.abs(frame - p) <= 1;
