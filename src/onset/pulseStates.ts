@@ -30,9 +30,6 @@ export interface FirstPulse {
 
 // A picture may differ from the clip's usual one in brightness by this much (automatic exposure; judgement).
 const BRIGHTNESS_SD = 0.1;
-// Still pictures do not show all of the misfit, as cells in the midst of a change are not known either: not less than this
-// part of what is supposed of the step is believed (judgement).
-const LEAST_MISFIT = 0.8;
 const LEAST_CHANCE = 1e-4;
 /** A pulse that was caught this clearly (squared contrast) shows which picture it is of. */
 export const CLEAR = 25;
@@ -69,7 +66,9 @@ export function bandStates(
   return known.map(({ states }) => {
     const step = Math.abs(states.bright - states.dim);
     const level = Math.max(Math.abs(states.dim), Math.abs(states.bright));
-    const size = Math.max(LEAST_MISFIT * step, seen * level);
+    // Still pictures do not show all of it, as cells in the midst of a change are not known either, and show too much of it
+    // where the rhythm is not the right one.
+    const size = Math.max(step, Math.min(1, seen) * level);
     return { ...states, misfit: (g) => size * supposed.together(g) };
   });
 }
