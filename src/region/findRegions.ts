@@ -45,6 +45,10 @@ const RIVAL = 0.7;
 /** Of the changes of a light that is part of an answer, so many come with it, as near as a display draws its picture. */
 const ANSWERS_SHARE = 0.8;
 const TOGETHER_S = 1 / 30;
+/** Gap between light and follower, blocks, within which a thumb's edge moves, or the light's own glow ends. */
+const BESIDE_BLOCKS = 2;
+/** Such a part is hardly larger than the light. */
+const BESIDE_LARGEST = 1.5;
 /** Displacement by the hand that is taken out of the shrunken clip before it is searched, blocks. */
 const LEAST_EXPOSURE_CHANGE = 0.03;
 const SHAKEN_BLOCKS = 0.15;
@@ -114,17 +118,17 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   if (patches.length === 0)
     return nothing('Nothing in the picture changes clearly enough to be an LED or a screen.');
   const candidates = ledCandidates(overview, patches, series);
-  const close = judged(leaders(overview, candidates), overview.rateHz);
+  const close = judged(leaders(overview, candidates), overview);
   const judgement =
     close && !close.unsure
       ? close
-      : judged(byScore([...(close?.pairs ?? []), ...leaders(overview, candidates, true)]), overview.rateHz);
+      : judged(byScore([...(close?.pairs ?? []), ...leaders(overview, candidates, true)]), overview);
   if (!judgement) {
     return nothing(
       'No small two-level light was found whose switching is followed by a change elsewhere in the picture.',
     );
   }
-  const { pairs, best, confidence, restsWrong, rivals, unclear, unsure } = judgement;
+  const { pairs, best, confidence, restsWrong, rivals, unclear, unsure, beside } = judgement;
   const { following } = best;
   const notes: string[] = [];
   if (restsWrong) {
@@ -132,6 +136,11 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   }
   if (rivals) {
     notes.push('Two lights could be the button LED; the one that leads its screen more steadily was taken.');
+  }
+  if (beside) {
+    notes.push(
+      'The presumed screen is a small part right beside the presumed LED: perhaps a thumb or its glow.',
+    );
   }
   if (unclear) notes.push(unclearNote(following));
   // Regions stand where the picture is on average, not where it was in the first frames.
@@ -152,11 +161,12 @@ interface Judgement {
   readonly restsWrong: boolean;
   readonly rivals: boolean;
   readonly unclear: boolean;
+  readonly beside: boolean;
   readonly unsure: boolean;
 }
 
 /** @param found the likeliest first. */
-function judged(found: readonly Leader[], rateHz: number): Judgement | null {
+function judged(found: readonly Leader[], { columns, rateHz }: Overview): Judgement | null {
   const pairs = found.filter((pair) => pair.clearness > LEAST_CLEARNESS);
   const best = pairs[0];
   if (!best) return null;
@@ -169,7 +179,9 @@ function judged(found: readonly Leader[], rateHz: number): Judgement | null {
   // A light that spends most of the time in the state that its press brings about is more likely no button's.
   const restsWrong = best.sign > 0 !== best.led.restsDark;
   const unclear = best.following.followed < LEAST_FOLLOWED || confidence < SURE;
-  return { pairs, best, confidence, restsWrong, rivals, unclear, unsure: unclear || rivals || restsWrong };
+  const beside = isBeside(best, columns);
+  const unsure = unclear || rivals || restsWrong || beside;
+  return { pairs, best, confidence, restsWrong, rivals, unclear, beside, unsure };
 }
 
 /** Whether a light is itself part of what follows another, such as the screen's mirror image in the bench. */
@@ -177,6 +189,22 @@ function answersTo({ presses }: Leader, first: Leader, rateHz: number): boolean 
   const lag = first.following.lagS * rateHz;
   const isInTime = (k: number) => first.presses.some((p) => Math.abs(k - p - lag) <= TOGETHER_S * rateHz);
   return presses.filter(isInTime).length >= ANSWERS_SHARE * presses.length;
+}
+
+/** Whether what follows a light is about as small and next to it. */
+function isBeside({ led: { box }, following: { blocks } }: Leader, columns: number): boolean {
+  const area = (box.x1 - box.x0 + 1) * (box.y1 - box.y0 + 1);
+  const near = (b: number) =>
+    touches(
+      { x0: b % columns, x1: b % columns, y0: Math.floor(b / columns), y1: Math.floor(b / columns) },
+      {
+        x0: box.x0 - BESIDE_BLOCKS,
+        x1: box.x1 + BESIDE_BLOCKS,
+        y0: box.y0 - BESIDE_BLOCKS,
+        y1: box.y1 + BESIDE_BLOCKS,
+      },
+    );
+  return blocks.size <= BESIDE_LARGEST * area && [...blocks].some(near);
 }
 
 /** The light's box with those of its parts that touch it: where a thumb passed, they were seen apart. */

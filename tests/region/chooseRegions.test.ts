@@ -54,8 +54,11 @@ const THUMBS_S = [
 const MIRROR = { x: 29, y: 32, width: 3, height: 2 };
 const BELOW = { x: 40, y: 30, width: 20, height: 5 };
 
+/** Edge of a thumb that moves with each press. */
+const EDGE = { x: 10, y: 15, width: 1, height: 4 };
+
 /** A dim grey room: a faint screen that answers, and what else there is. */
-function plainClip({ codes = 4, thumb = false, mirror = 0 }): Overview {
+function plainClip({ codes = 4, thumb = false, mirror = 0, edge = 0 }): Overview {
   const draw = seededStream(11, 1);
   const pressesS = Array.from({ length: 9 }, (_, i) => 0.4 + 0.8 * i + 0.3 * ((i * 0.618034) % 1));
   const frames = 8 * RATE_HZ;
@@ -72,6 +75,7 @@ function plainClip({ codes = 4, thumb = false, mirror = 0 }): Overview {
         if (holds(MIRROR, x, y)) v += on(0.07, 0.2) ? mirror : 0;
         if (holds(BELOW, x, y)) v += on(0.1, 0.23) ? mirror : 0;
         if (holds(LED, x, y)) v = on(0, 0.12) ? 180 : 20;
+        if (holds(EDGE, x, y)) v += on(0.062, 0.192) ? edge : 0;
         if (covered && holds(THUMB, x, y)) v = 110;
         luma[(k * ROWS + y) * COLUMNS + x] = v + draw.between(-1, 1);
       }
@@ -111,6 +115,12 @@ describe('one look at a clip before something that moves all the time', () => {
     const { unsure, notes } = chooseRegions(plainClip({ codes: 60, mirror: 40 }), facts);
     expect(notes).toEqual([]);
     expect(unsure).toBe(false);
+  });
+
+  it('is not sure of a thumb’s edge beside the light, however steadily it follows', () => {
+    const { unsure, notes } = chooseRegions(plainClip({ codes: 0, edge: 60 }), facts);
+    expect(unsure).toBe(true);
+    expect(notes.join()).toContain('right beside the presumed LED');
   });
 
   it.each([2, 3])('is not sure of %d flashes, however well they are followed', (presses) => {
