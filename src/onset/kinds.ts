@@ -138,6 +138,30 @@ export function pruneKinds(kinds: readonly Kind[], guardFrames: number): Kind[] 
   });
 }
 
+// Changes that come by a clock: so many of the gaps are the usual one, and so many a multiple of it, to a frame.
+const FEW = 6;
+const USUAL_SHARE = 0.6;
+const MULTIPLE_SHARE = 0.9;
+const ON_TIME_FRAMES = 1.5;
+
+/**
+ * The kinds without those that come by a clock, as long as another does not. Nobody presses so; pulses that meet the frames
+ * at the same few phases do, and what cleaning leaves of one phase then looks like a change.
+ */
+export function untimedKinds(kinds: readonly Kind[]): readonly Kind[] {
+  const untimed = kinds.filter((kind) => !isClockwork(kind));
+  return untimed.some(({ members }) => members.length >= FEW) ? untimed : kinds;
+}
+
+function isClockwork({ members }: Kind): boolean {
+  if (members.length < FEW) return false;
+  const gaps = members.slice(1).map(({ change }, i) => change.frame - members[i]!.change.frame);
+  const usual = gaps.toSorted((a, b) => a - b)[gaps.length >> 1]!;
+  const isMultiple = (gap: number) => Math.abs(gap - usual * Math.round(gap / usual)) <= ON_TIME_FRAMES;
+  const alike = gaps.filter((gap) => Math.abs(gap - usual) <= ON_TIME_FRAMES).length;
+  return alike >= USUAL_SHARE * gaps.length && gaps.filter(isMultiple).length >= MULTIPLE_SHARE * gaps.length;
+}
+
 /** Direction to project on: the kind's step weighted by 1/variance, scaled so that its mean step reads 1. */
 export function projector(kind: Kind, noise: Float32Array): Float64Array {
   const out = new Float64Array(noise.length);

@@ -156,7 +156,9 @@ function pulsedSet(
     ];
     return [{ ...onset, flags: [...onset.flags, ...doubts] }];
   });
-  const spread = train.draws.map((form) => passes(form, options.level) - levels.level);
+  // Locked to the camera, a lattice may be explained by pulses of any length; yet each is over before the next one.
+  const atMost = (d: number) => Math.max(-train.periodT, Math.min(train.periodT, d));
+  const spread = train.draws.map((form) => atMost(passes(form, options.level) - levels.level));
   const variance = spread.reduce((sum, d) => sum + d * d, 0) / Math.max(1, spread.length);
   const set: OnsetSet = {
     region: trace.region,

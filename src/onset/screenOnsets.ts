@@ -9,7 +9,7 @@ import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
 import { findGatedOnsets } from './gatedOnsets.js';
 import { mainForm, ownForms, strongKinds } from './kindForms.js';
-import { groupKinds, type Kind, pruneKinds, settleKinds, steadyChanges } from './kinds.js';
+import { groupKinds, type Kind, pruneKinds, settleKinds, steadyChanges, untimedKinds } from './kinds.js';
 import { type CutEdge, kindWindows, type RegionKinds } from './kindWindows.js';
 import { meetsOnePhase } from './onePhase.js';
 import { type Onset, type OnsetSet, UNSEEN } from './onset.js';
@@ -137,7 +137,7 @@ function regionWork(
   const noise = beat?.isOfPictures ? clean.noise.map(() => 1) : clean.noise;
   const found = groupKinds(beat ? steadyChanges(clean, changes, windowFrames) : changes, noise);
   const settled = settleKinds(clean, found, windowFrames);
-  const kinds = beat ? pruneKinds(settled, windowFrames) : settled;
+  const kinds = beat ? untimedKinds(pruneKinds(settled, windowFrames)) : settled;
   let timed = clean;
   if (beat && light?.source.kind !== 'unknown') timed = { ...withoutSteady(trace, beat), noise: clean.noise };
   return {

@@ -91,4 +91,10 @@ describe('held-out scenes', () => {
   it('a tube that fills little of the picture, locked to the frames: within a fifth of a camera frame', async () => {
     expect(rms(frames(await seen([7026], { ...SEEN, display: ['tube'] })))).toBeLessThan(0.2);
   });
+
+  it('a tube whose every fifth pulse meets the frames alike: what is left of that phase answers no press', async () => {
+    const clips = await seen([18417]);
+    expect(clips.reduce((s, c) => s + c.missed + c.invented, 0)).toBe(0);
+    expect(rms(frames(clips))).toBeLessThan(0.15);
+  });
 });

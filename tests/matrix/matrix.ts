@@ -3,7 +3,7 @@
  * crossed at random, made on the fly and measured in memory. Seeds looked at while developing:
  * 40000 to 40039, 41000 to 41039, 43000 to 43077, and all below 10 000; 44000 to 44039 once, for their regions;
  * the verdicts of 42000 to 42049 and of 42150 to 42199 were read, and these clips debugged and tuned on, as 45000 to 45015;
- * 45100 to 45129 once, at the end of that; the verdicts of 42050 to 42144 and 42200 to 42249 were read.
+ * 45100 to 45129 once, at the end of that; the verdicts of 42050 to 42144 and 42200 to 42299 were read.
  * For their regions only: 46000 to 46063 and, of 46100 to 46499, tubes and strobed displays before passers, thumbs and
  * exposure steps, both looked into; 46500 to 46544 once, at the end of that; 45300 to 45359 and, of 45400 to 45459,
  * those not found (45405, 45407, 45420, 45426, 45428, 45441, 45449, 45451, 45452), both looked into.
