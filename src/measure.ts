@@ -21,6 +21,7 @@ import {
   withClipDoubts,
 } from './press/clipDoubts.js';
 import { pairInStretches } from './press/pairInStretches.js';
+import { flagReturns } from './press/returnAnswers.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
 import { composeRecord, type ReadoutUsed } from './record/composeRecord.js';
@@ -154,7 +155,7 @@ function measureOnsets(
     decisions: recipe.decisions,
   });
   const chance = flagChanceAnswers(plainly, screens, durationS);
-  const paired = chance.pairing;
+  const paired = flagReturns(chance.pairing, screens);
   const pairing = withClipDoubts(paired, [
     ...(regionsUnsure ? ['regions-unsure'] : []),
     ...(otherEdge ? ['led-rests-the-other-way'] : []),

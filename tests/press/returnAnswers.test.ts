@@ -1,0 +1,48 @@
+import { describe, expect, it } from 'vitest';
+import type { Onset, OnsetSet } from '../../src/onset/onset.js';
+import type { Pairing, Press } from '../../src/press/pairPresses.js';
+import { flagReturns } from '../../src/press/returnAnswers.js';
+
+const region = { name: 'screen', role: 'screen' as const, x: 0, y: 0, width: 8, height: 8 };
+const screens = [{ region, onsets: [] } as unknown as OnsetSet];
+
+/** Presses with answers of a lag (ms) and a direction each. */
+function pairingOf(answers: readonly (readonly [lagMs: number, sign: 1 | -1])[]): Pairing {
+  const presses = answers.map(([lagMs, sign], i): Press => {
+    const led = { levelS: i, sign: 1, flags: [] } as unknown as Onset;
+    const onset = { levelS: i + lagMs / 1000, sign, flags: [] } as unknown as Onset;
+    const answer = { region: 'screen', status: 'measured' as const, onset, flags: [] };
+    return { index: i + 1, led, status: 'measured', flags: [], responses: [answer] };
+  });
+  return { presses, unprompted: [], unmatchedDecisions: [] };
+}
+const flagged = (pairing: Pairing) =>
+  flagReturns(pairing, screens).presses.map((p) => p.responses[0]!.flags.includes('perhaps-the-return'));
+
+describe('answers that may be the return of the picture', () => {
+  it('are those of the direction that always comes later, by more than a response takes', () => {
+    const lost = pairingOf([
+      ...([80, 84, 76] as const).map((lag) => [lag, 1] as const),
+      ...([186, 190, 181] as const).map((lag) => [lag, -1] as const),
+    ]);
+    expect(flagged(lost)).toEqual([false, false, false, true, true, true]);
+  });
+
+  it('are none of a picture that is switched to and fro, though its fall be slower by 20 ms', () => {
+    const toggled = pairingOf(
+      [60, 75, 66, 71].flatMap((lag) => [[lag, 1] as const, [lag + 20, -1] as const]),
+    );
+    expect(flagged(toggled)).not.toContain(true);
+  });
+
+  it('are not told from two answers', () => {
+    const few = pairingOf([
+      [80, 1],
+      [82, 1],
+      [78, 1],
+      [190, -1],
+      [186, -1],
+    ]);
+    expect(flagged(few)).not.toContain(true);
+  });
+});
