@@ -142,10 +142,10 @@ export function findClipOnsets(
   );
   // A display that pulses measures the shutter far better than an LED that goes on and off a few times.
   const exposure = sharperExposure(firstExposure, screens);
-  // A clipped LED was fitted with the exposure that its own clipped frames tell of.
-  const believed = exposureFraction ?? (ledTrace.saturated ? null : firstExposure.fraction);
+  // A clipped LED was fitted with the exposure that its own clipped frames tell of, unless it had to be given one.
+  const isMisled = ledTrace.saturated && !isHidden && exposureFraction === null;
   const led =
-    exposure === firstExposure && (believed !== null || isHidden)
+    exposure === firstExposure && !isMisled
       ? firstLed
       : { ...ledAt('LED again', ledTrace, exposure.fraction), exposure: firstLed.exposure };
   const judged = flagSharedSteps(screens, ledTrace, led.onsets);

@@ -139,7 +139,7 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   }
   if (beside) {
     notes.push(
-      'The presumed screen is a small part right beside the presumed LED: perhaps a thumb or its glow.',
+      'The presumed screen is a small part right beside the presumed LED: perhaps a thumb, or the glow of the LED.',
     );
   }
   if (unclear) notes.push(unclearNote(following));
@@ -194,16 +194,16 @@ function answersTo({ presses }: Leader, first: Leader, rateHz: number): boolean 
 /** Whether what follows a light is about as small and next to it. */
 function isBeside({ led: { box }, following: { blocks } }: Leader, columns: number): boolean {
   const area = (box.x1 - box.x0 + 1) * (box.y1 - box.y0 + 1);
-  const near = (b: number) =>
-    touches(
-      { x0: b % columns, x1: b % columns, y0: Math.floor(b / columns), y1: Math.floor(b / columns) },
-      {
-        x0: box.x0 - BESIDE_BLOCKS,
-        x1: box.x1 + BESIDE_BLOCKS,
-        y0: box.y0 - BESIDE_BLOCKS,
-        y1: box.y1 + BESIDE_BLOCKS,
-      },
-    );
+  const reach = {
+    x0: box.x0 - BESIDE_BLOCKS,
+    x1: box.x1 + BESIDE_BLOCKS,
+    y0: box.y0 - BESIDE_BLOCKS,
+    y1: box.y1 + BESIDE_BLOCKS,
+  };
+  const near = (b: number) => {
+    const [x, y] = [b % columns, Math.floor(b / columns)];
+    return touches({ x0: x, x1: x, y0: y, y1: y }, reach);
+  };
   return blocks.size <= BESIDE_LARGEST * area && [...blocks].some(near);
 }
 

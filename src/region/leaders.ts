@@ -95,9 +95,9 @@ function isAround(blocks: ReadonlySet<number>, { box }: Patch, overview: Overvie
 }
 
 /**
- * What one light leads, of the parts that follow it: of several, where the strongest lies around it. A thumb that passes over the light is the
- * strongest of them now and then, and answers worse than the screen; a screen does not answer worse than anything else,
- * and a light in the midst of it is a part of it, or of its mirror image.
+ * What one light leads, of the parts that follow it; they are several where the strongest lies around the light. A thumb
+ * that passes over it is the strongest now and then, and answers worse than the screen; a screen does not answer worse
+ * than anything else, and a light in the midst of it is a part of it, or of its mirror image.
  */
 function ledAway(led: readonly Leader[], overview: Overview): Leader {
   const best = byScore(led)[0]!;
