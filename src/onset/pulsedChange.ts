@@ -14,6 +14,7 @@ import type { PulseTrain } from './pulseTrain.js';
 import type { Crossing } from './windows.js';
 
 const FARTHEST_BACK = 40;
+const MOST_AHEAD = 4;
 
 /** A change with the frames that hold it alone, and the pulses among which its first one is. */
 export interface PulsedChange {
@@ -46,11 +47,12 @@ export function changeAt(
     const around = Math.ceil(periodT) + 3;
     return [Math.max(0, at - around), Math.min(frames, at + around)];
   };
-  while (back < FARTHEST_BACK) {
-    const pulse = nearest - 1 - back;
-    if (evidenceOf(pulse, states, train, seenFrames(pulse), periodS) > CLEAR) break;
-    back++;
-  }
+  const isClear = (pulse: number) => evidenceOf(pulse, states, train, seenFrames(pulse), periodS) > CLEAR;
+  while (back < FARTHEST_BACK && !isClear(nearest - 1 - back)) back++;
+  // At the ends as well, a pulse that was not caught leaves open which of two was the first; a step at the very end is none.
+  while (back < FARTHEST_BACK && !isClear(nearest - reach - back)) back++;
+  let ahead = 0;
+  while (ahead < MOST_AHEAD && !isClear(nearest + reach + ahead - 1)) ahead++;
   const wide = Math.ceil((reach + 2) * periodT);
   // The frames looked at end where the change before has surely settled and where the next one may begin.
   const from = Math.max(
@@ -58,9 +60,9 @@ export function changeAt(
     crossing.frame - wide - Math.ceil(back * periodT),
     previous + Math.ceil(periodT) + 2,
   );
-  const to = Math.min(frames, crossing.frame + wide, next - Math.ceil(periodT));
+  const to = Math.min(frames, crossing.frame + wide + Math.ceil(ahead * periodT), next - Math.ceil(periodT));
   if (to - from < 3 || from >= crossing.frame || to <= crossing.frame) return [];
-  return [{ crossing, frames: [from, to], pulses: [nearest - reach - back, nearest + reach] }];
+  return [{ crossing, frames: [from, to], pulses: [nearest - reach - back, nearest + reach + ahead] }];
 }
 
 /** Posterior of a change's first pulse. */

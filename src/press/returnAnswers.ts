@@ -1,6 +1,6 @@
 /** Answers that are the picture's return, as the change before it was not seen: they come later than the others by as long as it is held. */
 import type { OnsetSet } from '../onset/onset.js';
-import type { Pairing } from './pairPresses.js';
+import type { Pairing, Press, Response } from './pairPresses.js';
 
 /** Answers of each direction; fewer say nothing about the others. */
 const LEAST_ANSWERS = 3;
@@ -8,32 +8,60 @@ const LEAST_ANSWERS = 3;
 const APART_S = 0.03;
 const FLAG = 'perhaps-the-return';
 
+/** Shows in the reason of a press whose only answer was such a one. */
+const REASON =
+  "the first change seen after it comes later than a response does, as the picture's return: the change before it was not seen";
+
 /**
  * The pairing with a flag on the answers of that direction, to more or to less light, whose answers all come later than
- * those of the other one by more than a response takes.
+ * those of the other one by more than a response takes. Where they lead to a picture that was there already, so that the
+ * change away from it was not seen, or where changes as late follow the other answers as well, which no press explains,
+ * they are returns for certain, and no answers.
  */
 export function flagReturns(pairing: Pairing, screens: readonly OnsetSet[]): Pairing {
-  const late = new Map(screens.map(({ region }) => [region.name, laterSign(pairing, region.name)]));
-  if ([...late.values()].every((sign) => sign === null)) return pairing;
-  const presses = pairing.presses.map((press) => ({
-    ...press,
-    responses: press.responses.map((r) =>
-      r.status === 'measured' && r.onset?.sign === late.get(r.region)
-        ? { ...r, flags: [...r.flags, FLAG] }
-        : r,
-    ),
-  }));
+  const late = new Map(screens.map((screen) => [screen.region.name, lateAnswers(pairing, screen)]));
+  if ([...late.values()].every((l) => l === null)) return pairing;
+  const presses = pairing.presses.map((press): Press => {
+    const responses = press.responses.map((r): Response => {
+      const found = late.get(r.region);
+      if (!found || r.status !== 'measured' || r.onset?.sign !== found.sign) return r;
+      const flags = [...r.flags, FLAG];
+      return found.areReturns ? { ...r, status: 'ambiguous', onset: null, flags } : { ...r, flags };
+    });
+    const isLost = press.status === 'measured' && !responses.some((r) => r.status === 'measured');
+    return isLost ? { ...press, status: 'ambiguous', reason: REASON, responses } : { ...press, responses };
+  });
   return { ...pairing, presses };
 }
 
-function laterSign({ presses }: Pairing, region: string): 1 | -1 | null {
-  const lagsS = (sign: 1 | -1) =>
-    presses.flatMap(({ status, led, responses }) => {
-      const onset = responses.find((r) => r.region === region && r.status === 'measured')?.onset;
-      return status === 'measured' && onset?.sign === sign ? [onset.levelS - led.levelS] : [];
-    });
-  const [rises, falls] = [lagsS(1), lagsS(-1)];
+/** The direction whose answers all come late, and whether they are returns for certain. */
+function lateAnswers(
+  pairing: Pairing,
+  { region: { name: region }, onsets }: OnsetSet,
+): { sign: 1 | -1; areReturns: boolean } | null {
+  const answers = pairing.presses.flatMap(({ status, led, responses }) => {
+    const onset = responses.find((r) => r.region === region && r.status === 'measured')?.onset;
+    return status === 'measured' && onset ? [{ led, onset, lagS: onset.levelS - led.levelS }] : [];
+  });
+  const of = (sign: 1 | -1) => answers.filter(({ onset }) => onset.sign === sign);
+  const [rises, falls] = [of(1), of(-1)];
   if (Math.min(rises.length, falls.length) < LEAST_ANSWERS) return null;
-  if (Math.min(...falls) > Math.max(...rises) + APART_S) return -1;
-  return Math.min(...rises) > Math.max(...falls) + APART_S ? 1 : null;
+  const [early, late] = startsAfter(falls, rises) ? [rises, falls] : [falls, rises];
+  if (!startsAfter(late, early)) return null;
+  const { sign } = late[0]!.onset;
+  const others = pairing.unprompted.filter((u) => u.region === region && u.onset.sign === sign);
+  const fromS = Math.min(...late.map((l) => l.lagS)) - APART_S;
+  const toS = Math.max(...late.map((l) => l.lagS)) + APART_S;
+  const returning = early.filter(({ led }) =>
+    others.some(({ onset }) => onset.levelS - led.levelS >= fromS && onset.levelS - led.levelS <= toS),
+  );
+  const unled = late.filter(({ onset }) => {
+    const before = onsets.findLast((o) => o.kind === onset.kind && o.levelS < onset.levelS);
+    return before?.sign === sign;
+  });
+  return { sign, areReturns: Math.max(returning.length, unled.length) >= LEAST_ANSWERS };
+}
+
+function startsAfter(late: readonly { lagS: number }[], early: readonly { lagS: number }[]): boolean {
+  return Math.min(...late.map((l) => l.lagS)) > Math.max(...early.map((e) => e.lagS)) + APART_S;
 }

@@ -28,6 +28,33 @@ describe('answers that may be the return of the picture', () => {
     expect(flagged(lost)).toEqual([false, false, false, true, true, true]);
   });
 
+  it('are no answers where the picture returns as late after the other presses', () => {
+    const lost = pairingOf([
+      ...([80, 84, 76] as const).map((lag) => [lag, 1] as const),
+      ...([186, 190, 181] as const).map((lag) => [lag, -1] as const),
+    ]);
+    const unprompted = [0.187, 1.191, 2.183].map((levelS) => ({
+      region: 'screen',
+      onset: { levelS, sign: -1, flags: [] } as unknown as Onset,
+    }));
+    const statuses = flagReturns({ ...lost, unprompted }, screens).presses.map((p) => p.status);
+    expect(statuses).toEqual([...Array(3).fill('measured'), ...Array(3).fill('ambiguous')]);
+    const toggled = flagReturns(lost, screens).presses.map((p) => p.status);
+    expect(toggled).not.toContain('ambiguous');
+  });
+
+  it('are no answers where the picture was there already', () => {
+    const lost = pairingOf([
+      ...([80, 84, 76] as const).map((lag) => [lag, 1] as const),
+      ...([186, 190, 181, 185] as const).map((lag) => [lag, -1] as const),
+    ]);
+    const onsets = lost.presses.map((p) => p.responses[0]!.onset!);
+    const statuses = flagReturns(lost, [{ region, onsets } as unknown as OnsetSet]).presses.map(
+      (p) => p.status,
+    );
+    expect(statuses).toEqual([...Array(3).fill('measured'), ...Array(4).fill('ambiguous')]);
+  });
+
   it('are none of a picture that is switched to and fro, though its fall be slower by 20 ms', () => {
     const toggled = pairingOf(
       [60, 75, 66, 71].flatMap((lag) => [[lag, 1] as const, [lag + 20, -1] as const]),
