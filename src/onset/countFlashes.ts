@@ -1,7 +1,7 @@
 /** Counting the flashes of a strobed backlight from each change's first one on, and what the level makes of the count. */
 import { normalCdf } from '../numeric/normal.js';
 import type { LineWeight } from './edgeShape.js';
-import { firstOf, type PulsedChange } from './pulsedChange.js';
+import { firstInRange, type PulsedChange } from './pulsedChange.js';
 import { type CountedChange, LEAD, type PulseShares, pulseShares, supposedShares } from './pulseShares.js';
 import type { BandStates, FirstPulse } from './pulseStates.js';
 import type { PulseTrain } from './pulseTrain.js';
@@ -38,7 +38,7 @@ export function sharesOf(
     const counted = (shares: PulseShares) => {
       let log = 0;
       const first = own.map((change) => {
-        const found = firstOf(change, states, train, shares, periodS);
+        const found = firstInRange(change, states, train, shares, periodS);
         log += found.log;
         return found.chances
           .filter((c) => c.chance > LEAST_WEIGHT)

@@ -14,13 +14,18 @@ import type { PulseTrain } from './pulseTrain.js';
 import type { Crossing } from './windows.js';
 
 const FARTHEST_BACK = 40;
-const MOST_AHEAD = 4;
+const FARTHER = 2;
+const MOST_FARTHER = 2;
+// Beyond the ends of the range more pulses than these are not caught where the two pictures can hardly be told apart at all.
+const FARTHEST_BEYOND = 4;
 
 /** A change with the frames that hold it alone, and the pulses among which its first one is. */
 export interface PulsedChange {
   readonly crossing: Crossing;
   readonly frames: StateSpan;
   readonly pulses: readonly [number, number];
+  /** Frames that may be looked at: before them and after them are other changes. */
+  readonly within: StateSpan;
 }
 
 /** A change by its place among all of the region's; none where too few frames hold it alone. */
@@ -40,33 +45,75 @@ export function changeAt(
   const nearest = Math.round((trace.openS[crossing.frame]! / periodS - halfT) / periodT);
   const previous = crossings[index - 1]?.frame ?? Number.NEGATIVE_INFINITY;
   const next = crossings[index + 1]?.frame ?? Number.POSITIVE_INFINITY;
-  // The first pulse that shows the new picture may follow many that no frame caught.
-  let back = 0;
   const seenFrames = (pulse: number): StateSpan => {
     const at = crossing.frame + Math.round((pulse - nearest) * periodT);
     const around = Math.ceil(periodT) + 3;
     return [Math.max(0, at - around), Math.min(frames, at + around)];
   };
   const isClear = (pulse: number) => evidenceOf(pulse, states, train, seenFrames(pulse), periodS) > CLEAR;
+  // The first pulse that shows the new picture may follow many that no frame caught.
+  let back = 0;
   while (back < FARTHEST_BACK && !isClear(nearest - 1 - back)) back++;
-  // At the ends as well, a pulse that was not caught leaves open which of two was the first; a step at the very end is none.
-  while (back < FARTHEST_BACK && !isClear(nearest - reach - back)) back++;
-  let ahead = 0;
-  while (ahead < MOST_AHEAD && !isClear(nearest + reach + ahead - 1)) ahead++;
-  const wide = Math.ceil((reach + 2) * periodT);
   // The frames looked at end where the change before has surely settled and where the next one may begin.
-  const from = Math.max(
-    0,
-    crossing.frame - wide - Math.ceil(back * periodT),
-    previous + Math.ceil(periodT) + 2,
-  );
-  const to = Math.min(frames, crossing.frame + wide + Math.ceil(ahead * periodT), next - Math.ceil(periodT));
+  const wide = Math.ceil((reach + 2) * periodT);
+  const earliest = Math.max(0, previous + Math.ceil(periodT) + 2);
+  const latest = Math.min(frames, next - Math.ceil(periodT));
+  // A step at the very end is none, so that at the ends as well a pulse must show of which picture it is.
+  const beyond = (end: number, step: 1 | -1) => {
+    for (let n = 0; n <= FARTHEST_BEYOND; n++) if (isClear(end + n * step)) return n;
+    return 0;
+  };
+  const first = nearest - reach - back;
+  const before = beyond(first, -1);
+  const after = beyond(nearest + reach - 1, 1);
+  const from = Math.max(earliest, crossing.frame - wide - Math.ceil((back + before) * periodT));
+  const to = Math.min(latest, crossing.frame + wide + Math.ceil(after * periodT));
   if (to - from < 3 || from >= crossing.frame || to <= crossing.frame) return [];
-  return [{ crossing, frames: [from, to], pulses: [nearest - reach - back, nearest + reach + ahead] }];
+  return [
+    {
+      crossing,
+      frames: [from, to],
+      pulses: [first - before, nearest + reach + after],
+      within: [earliest, latest],
+    },
+  ];
 }
 
-/** Posterior of a change's first pulse. */
+/**
+ * Posterior of a change's first pulse, and whether there is a step at all. Where the light goes over in steps, or pulses are
+ * caught for a part, the change was noticed pulses late: one at an end of the range is looked for beyond it.
+ */
 export function firstOf(
+  change: PulsedChange,
+  states: readonly BandStates[],
+  train: PulseTrain,
+  shares: PulseShares | null,
+  periodS: number,
+): FirstPulse & { readonly isStep: boolean } {
+  let at = change;
+  for (let farther = 0; ; farther++) {
+    const first = firstInRange(at, states, train, shares, periodS);
+    const best = first.chances.reduce((a, b) => (b.chance > a.chance ? b : a));
+    const isStep = best.pulse > at.pulses[0] && best.pulse < at.pulses[1];
+    if (isStep || farther === MOST_FARTHER) return { ...first, isStep };
+    const width = Math.ceil(FARTHER * train.periodT);
+    const [from, to] = at.frames;
+    const frames: StateSpan =
+      best.pulse <= at.pulses[0]
+        ? [Math.max(change.within[0], from - width), to]
+        : [from, Math.min(change.within[1], to + width)];
+    // Pulses that no frame shows say nothing.
+    if (frames[1] - frames[0] < to - from + width) return { ...first, isStep };
+    const pulses: [number, number] =
+      best.pulse <= at.pulses[0]
+        ? [at.pulses[0] - FARTHER, at.pulses[1]]
+        : [at.pulses[0], at.pulses[1] + FARTHER];
+    at = { ...at, frames, pulses };
+  }
+}
+
+/** The same for the pulses of its range alone, so that the evidence of several shares can be compared. */
+export function firstInRange(
   { crossing, frames, pulses }: PulsedChange,
   states: readonly BandStates[],
   train: PulseTrain,

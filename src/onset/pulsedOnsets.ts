@@ -205,14 +205,14 @@ function pulseOnset(
   shares: PulseShares | null,
   { level }: PulsedOptions,
 ): Onset | null {
-  const { crossing, pulses } = change;
+  const { crossing } = change;
   const { periodS } = trace;
   const { periodT } = train;
   const rising = crossing.sign > 0;
-  const { chances } = firstOf(change, states, train, shares, periodS);
+  const { chances, isStep } = firstOf(change, states, train, shares, periodS);
   const best = chances.reduce((a, b) => (b.chance > a.chance ? b : a));
   // No step at all explains the light best: the candidate is none.
-  if (best.pulse <= pulses[0] || best.pulse >= pulses[1]) return null;
+  if (!isStep) return null;
   const passing = shares ? flashesPassing(chances, shares, level) : chances;
   const likely = passing.reduce((a, b) => (b.chance > a.chance ? b : a));
   const mean = passing.reduce((sum, c) => sum + c.chance * c.pulse, 0);

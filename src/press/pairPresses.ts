@@ -1,6 +1,7 @@
 /** What belongs together: each press takes the first matching change after it, each change serves one press. */
 import { type Onset, type OnsetSet, UNSEEN } from '../onset/onset.js';
 import { flagDoubts } from './doubts.js';
+import { hiddenAnswers } from './hiddenAnswers.js';
 
 /** A person's decision on a press. Of several on one press the last one holds. */
 export interface PressDecision {
@@ -194,9 +195,14 @@ function matchRegion(
     );
     return screen.unseenS?.some(([from, to]) => from < toS && to > fromS) ?? false;
   };
+  const isHidden = hiddenAnswers(
+    responses.map((r) => r.onset),
+    presses,
+    screen,
+  );
   responses.forEach((r, i) => {
-    if (r.status === 'no-response' && isUnseen(i)) {
-      responses[i] = { ...r, status: 'ambiguous', flags: [...r.flags, UNSEEN] };
+    if (isHidden[i] || (r.status === 'no-response' && isUnseen(i))) {
+      responses[i] = { ...r, status: 'ambiguous', onset: null, flags: [...r.flags, UNSEEN] };
     }
   });
   return { responses, unused: candidates.filter((o) => !used.has(o)) };

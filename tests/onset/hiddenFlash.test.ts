@@ -83,6 +83,7 @@ describe('flashes behind the closed shutter', () => {
     crossing: { frame: frameOf(n), sign: brightAt(n) ? (1 as const) : (-1 as const) },
     frames: [frameOf(n) - 25, frameOf(n) + 25] as const,
     pulses: [n - 4, n + 4] as const,
+    within: [frameOf(n) - 25, frameOf(n) + 25] as const,
   }));
   const { rise, fall } = sharesOf(changes, states, train, lines, PERIOD_S);
   const chanceOf = (i: number, pulse: number) => {

@@ -121,6 +121,7 @@ describe('shares of a strobed picture', () => {
       crossing: { frame: Math.round(strobe.phaseT + pulse * strobe.periodT), sign: 1 as const },
       frames,
       pulses: [pulse - 3, pulse + 3] as const,
+      within: frames,
     });
     const changes = [change(one!), change(other!)];
     const { rise } = sharesOf(changes, states, train, lines, PERIOD_S);
@@ -134,7 +135,11 @@ describe('shares of a strobed picture', () => {
 
   it('of a single change are not measured but supposed, with the first one widely open', () => {
     const { pulse, frames } = counted[0]!;
-    const only = { crossing: { frame: Math.floor(frames[0] + 15), sign: 1 as const }, frames };
+    const only = {
+      crossing: { frame: Math.floor(frames[0] + 15), sign: 1 as const },
+      frames,
+      within: frames,
+    };
     const { rise } = sharesOf([{ ...only, pulses: [pulse - 3, pulse + 3] }], states, train, lines, PERIOD_S);
     expect(rise.sd[LEAD]!).toBeGreaterThan(0.2);
     expect(rise.ofRegion[LEAD - 1]).toBe(0);
