@@ -10,6 +10,7 @@ import { UNKNOWN_EXPOSURE, UNKNOWN_READOUT } from './clip/unknownCamera.js';
 import { AnalysisError } from './errors.js';
 import { flagSharedSteps } from './onset/exposureSteps.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
+import { ledToneBend, type ToneBend, toneToTakeOut } from './onset/ledTone.js';
 import type { OnsetSet } from './onset/onset.js';
 import { findScreenOnsets } from './onset/screenOnsets.js';
 import type { CameraCalibration } from './record/camera.js';
@@ -27,6 +28,8 @@ export interface ClipOnsets {
   readonly clock: CaptureClock;
   readonly readout: ReadoutUsed;
   readonly exposure: ExposureUsed;
+  /** Bend of the camera's tone curve that was taken out of all light, as the LED showed it; null where it shows nothing. */
+  readonly tone: ToneBend | null;
   readonly ledTrace: Trace;
   readonly led: LedOnsets;
   /** One a screen region, in the order of the recipe. */
@@ -103,12 +106,19 @@ export function findClipOnsets(
   const lightOf = (name: string) => samples.regions.find((r) => r.region.name === name)!;
   const gain =
     reference && remember('gain', [lightOf(reference.name).light], () => lampGain(samples, reference.name));
-  const traceOf = (name: string, keepClipped = false) => {
+  const traceOf = (name: string, keepClipped = false, bend = 0) => {
     const { light, clippedShare, region } = lightOf(name);
     // What is clipped is settled by all regions together, so that it may change without the light.
-    const inputs = [clippedShare.join(), JSON.stringify(region), clock, readout.fraction, gain] as const;
+    const inputs = [
+      clippedShare.join(),
+      JSON.stringify(region),
+      clock,
+      readout.fraction,
+      gain,
+      bend,
+    ] as const;
     return remember(keepClipped ? 'whole trace' : 'trace', [light, ...inputs], () =>
-      makeTrace(samples, name, clock, readout.fraction, gain, keepClipped),
+      makeTrace(samples, name, clock, readout.fraction, { gain, bend, keepClipped }),
     );
   };
   const ledRegion = recipe.regions.find((r) => r.role === 'led')!;
@@ -118,17 +128,22 @@ export function findClipOnsets(
     remember(step, [trace, fraction], () =>
       findLedOnsets(trace, { exposureFraction: fraction, bounceS: BOUNCE_S }),
     );
-  const cleanLedTrace = traceOf(ledRegion.name);
-  const cleanLed = ledAt('LED', cleanLedTrace, exposureFraction);
+  const taggedTrace = traceOf(ledRegion.name);
+  const taggedLed = ledAt('LED', taggedTrace, exposureFraction);
+  const shown = remember('tone', [taggedTrace, taggedLed], () => ledToneBend(taggedTrace, taggedLed.onsets));
+  const tone = shown && toneToTakeOut(shown);
+  const bend = tone?.bend ?? 0;
+  const cleanLedTrace = bend === 0 ? taggedTrace : traceOf(ledRegion.name, false, bend);
+  const cleanLed = bend === 0 ? taggedLed : ledAt('LED straight', cleanLedTrace, exposureFraction);
   // An LED that clips and has no halo is in none of the cells that do not clip.
   const isHidden = cleanLed.onsets.length === 0 && cleanLedTrace.clippedCells > 0;
-  const ledTrace = isHidden ? traceOf(ledRegion.name, true) : cleanLedTrace;
+  const ledTrace = isHidden ? traceOf(ledRegion.name, true, bend) : cleanLedTrace;
   const firstLed = isHidden
     ? ledAt('LED', ledTrace, exposureFraction ?? UNKNOWN_EXPOSURE.fraction)
     : cleanLed;
   // Partly lit frames of an LED that clips look fully lit: they would tell of too short an exposure.
   const firstExposure = exposureOf(recipe, ledTrace.saturated ? null : firstLed.exposure);
-  const screenTraces = screenRegions.map((r) => traceOf(r.name));
+  const screenTraces = screenRegions.map((r) => traceOf(r.name, false, bend));
   const screens = findScreenOnsets(
     screenTraces,
     {
@@ -149,7 +164,7 @@ export function findClipOnsets(
       ? firstLed
       : { ...ledAt('LED again', ledTrace, exposure.fraction), exposure: firstLed.exposure };
   const judged = flagSharedSteps(screens, ledTrace, led.onsets);
-  return { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens: judged };
+  return { samples, clock, readout, exposure, tone, ledTrace, led, screenTraces, screens: judged };
 }
 
 /** The sentence of an unknown clock as an error that names the clip. */

@@ -144,7 +144,7 @@ function measureOnsets(
   recipe: Recipe,
   { notes = [], regionsUnsure = false }: SamplesKnown,
 ): { readonly measurement: Measurement; readonly seenScan: SeenScan | null } {
-  const { samples, clock, readout, exposure, ledTrace, led, screenTraces, screens } = onsets;
+  const { samples, clock, readout, exposure, tone, ledTrace, led, screenTraces, screens } = onsets;
   const ledRegion = ledTrace.region;
   const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;
   const edgeSign = recipe.cue.edge === 'press' ? 1 : -1;
@@ -178,7 +178,7 @@ function measureOnsets(
       cueDelayMs: recipe.cue.delayMs,
       cueDelayUncertaintyMs: recipe.cue.delayUncertaintyMs,
       shapeMs: screen.shapeSdS * 1000,
-      ...lightDoubts(ledTrace, screenTraces[i]!, screen, exposure.fraction),
+      ...lightDoubts(ledTrace, screenTraces[i]!, screen, exposure.fraction, tone),
     };
     const latencies = pairing.presses.map((press) => latencyOf(press, screen.region.name, conditions));
     const counted = latencies.filter(
@@ -270,6 +270,7 @@ function measureOnsets(
     clock,
     recipe,
     exposure,
+    tone,
     readout,
     pairing,
     fitness: { ...fitness, evidence: evidenceOf },

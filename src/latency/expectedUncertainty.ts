@@ -1,7 +1,7 @@
 /** The uncertainty of a latency to expect before anything is filmed, from capture rate, exposure and noise. */
 import { expected } from '../errors.js';
 import { normalCdf, normalPdf } from '../numeric/normal.js';
-import { TONE_CURVE_T } from './lightDoubts.js';
+import { TONE_LEFT_T } from './lightDoubts.js';
 
 /** What is known of the camera and the light before filming. */
 export interface ExpectedSetting {
@@ -66,12 +66,12 @@ export function expectedEdgeError(exposureFraction: number, signalToNoise = PLAI
 }
 
 /**
- * Standard uncertainty of one latency (two edges, and what the tone curve leaves) to expect, ms. Common parts (readout
- * unknown, LED delay) are not in it.
+ * Standard uncertainty of one latency to expect (two edges, and what the tone curve leaves once the LED has shown it), ms.
+ * Common parts (readout unknown, LED delay) are not in it.
  */
 export function expectedUncertainty(setting: ExpectedSetting): number {
   const { captureRateHz, exposureFraction, signalToNoise } = setting;
   if (!(captureRateHz > 0)) throw expected('captureRateHz', 'a positive number', captureRateHz);
   const edge = expectedEdgeError(exposureFraction, signalToNoise);
-  return (1000 / captureRateHz) * Math.sqrt(2 * edge ** 2 + TONE_CURVE_T ** 2);
+  return (1000 / captureRateHz) * Math.sqrt(2 * edge ** 2 + TONE_LEFT_T ** 2);
 }

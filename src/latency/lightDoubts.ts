@@ -6,9 +6,12 @@ import type { LatencyConditions } from './latencies.js';
  * instant and the screen's mostly is not, so that they do not make good for each other: 0.09 of a frame where the curve
  * starts twice as steep as tagged, in a third of clips, next to none in the others (83 simulated clips of panels and OLEDs).
  */
-export const TONE_CURVE_T = 0.05;
+const TONE_CURVE_T = 0.05;
 /** Pulses hardly suffer from it, so that the LED's edge is not made good for by the screen's. */
 const TONE_CURVE_PULSED_T = 0.06;
+/** Where the LED shows the curve: what it leaves nevertheless (judgement), and what a unit of bend is worth (the same clips). */
+export const TONE_LEFT_T = 0.02;
+const TONE_PER_BEND_T = 0.09;
 // What clips is brighter than it reads, so that a partly lit frame reads as lit for longer: this standard share of the
 // exposure for a screen of up to twice the camera's white, and for an LED of any brightness (simulated: edges 0.05 to 0.17
 // of a frame early for screens of 1.3 to 2 times white, up to the whole exposure for an LED).
@@ -24,6 +27,12 @@ export interface TimedLight {
   readonly shutter?: object;
 }
 
+/** What is known of the camera's tone curve. */
+export interface KnownTone {
+  /** Standard uncertainty of its bend, see `straightLight`. */
+  readonly sd: number;
+}
+
 /** Whether a screen's light came in pulses that the camera could tell. */
 export function isPulsed({ light, shutter }: TimedLight): boolean {
   return light === 'pulsed' || shutter !== undefined;
@@ -35,10 +44,13 @@ export function lightDoubts(
   screen: { readonly saturated: boolean },
   timed: TimedLight,
   exposureFraction: number,
+  tone: KnownTone | null,
 ): Pick<LatencyConditions, 'toneCurveT' | 'clippedT'> {
+  const isHeld = timed.light === 'held';
   const clippedScreenT = isPulsed(timed) ? CLIPPED_PULSES_T : CLIPPED_SCREEN * exposureFraction;
+  const unknownT = isHeld ? TONE_CURVE_T : TONE_CURVE_PULSED_T;
   return {
-    toneCurveT: timed.light === 'pulsed' ? TONE_CURVE_PULSED_T : TONE_CURVE_T,
+    toneCurveT: tone ? Math.min(unknownT, Math.hypot(TONE_LEFT_T, TONE_PER_BEND_T * tone.sd)) : unknownT,
     clippedT: Math.hypot(
       led.saturated ? CLIPPED_LED * exposureFraction : 0,
       screen.saturated ? clippedScreenT : 0,

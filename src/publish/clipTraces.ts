@@ -22,7 +22,7 @@ export function clipTrace(
   const { readoutFraction, exposureFraction } = record.timing;
   const reference = record.recipe.regions.find((r) => r.role === 'reference');
   const gain = reference ? lampGain(samples, reference.name) : undefined;
-  const trace = makeTrace(samples, region, clock, readoutFraction ?? UNKNOWN_READOUT.fraction, gain);
+  const trace = makeTrace(samples, region, clock, readoutFraction ?? UNKNOWN_READOUT.fraction, { gain });
   const rowS = trace.openS[0]! - clock.capturedAtS[0]!;
   return { trace, middleS: rowS + ((exposureFraction ?? UNKNOWN_EXPOSURE.fraction) / 2) * clock.periodS };
 }

@@ -5,6 +5,7 @@ import type { Latency } from '../latency/latencies.js';
 import type { RefreshPeriod } from '../latency/refreshPeriod.js';
 import type { Scanout } from '../latency/scanout.js';
 import type { LatencySummary } from '../latency/summarise.js';
+import type { ToneBend } from '../onset/ledTone.js';
 import type { OnsetSet } from '../onset/onset.js';
 import type { Pairing } from '../press/pairPresses.js';
 import type { ClipSamples } from '../samples/samples.js';
@@ -39,6 +40,7 @@ export interface RecordParts {
   readonly recipe: Recipe;
   readonly exposure: ExposureUsed;
   readonly readout: ReadoutUsed;
+  readonly tone: ToneBend | null;
   readonly pairing: Pairing;
   readonly fitness: ClipRecord['fitness'];
   readonly regions: readonly {
@@ -94,6 +96,8 @@ export function composeRecord(parts: RecordParts): ClipRecord {
       readoutSource: parts.readout.source,
       tickMs: clock.tickS * 1000,
       irregularityMs: clock.irregularityS * 1000,
+      toneBend: parts.tone?.bend ?? null,
+      toneBendUncertainty: parts.tone?.sd ?? null,
     },
     fitness: parts.fitness,
     presses: pairing.presses.map((press, i) => pressRecord(press, i, parts)),

@@ -110,6 +110,8 @@ export const recordSchema = z.looseObject({
     readoutSource: z.enum(['stated', 'calibrated', 'display', 'unknown']),
     tickMs: z.number().min(0),
     irregularityMs: z.number().min(0),
+    toneBend: z.number().nullable().optional(),
+    toneBendUncertainty: z.number().min(0).nullable().optional(),
   }),
   fitness: z.looseObject({
     class: z.enum(['fit', 'usable with care', 'unfit']),

@@ -186,6 +186,13 @@ export interface ClipRecord {
     /** Resolution of the timestamps on the capture clock, ms. */
     readonly tickMs: number;
     readonly irregularityMs: number;
+    /**
+     * How much steeper than tagged the camera's tone curve starts (1: twice as steep), as the LED shows it, taken out of all
+     * light; 0 where it is the tagged one, null where the LED tells nothing. Left out in older records.
+     */
+    readonly toneBend?: number | null;
+    /** Standard uncertainty of what is left of the bend. */
+    readonly toneBendUncertainty?: number | null;
   };
   readonly fitness: {
     readonly class: FitnessClass;

@@ -191,7 +191,14 @@ export function shutterText(record: ClipRecord): string {
     t.readoutFraction === null
       ? 'the time that the sensor takes to read its rows is unknown'
       : `the sensor reads its rows in ${percent(t.readoutFraction)} of a camera frame, ${t.readoutSource}`;
-  return `${exposure}; ${readout}.`;
+  return `${exposure}; ${readout}.${toneText(t.toneBend)}`;
+}
+
+/** What was done to the light beyond undoing the tagged curve, as a sentence more. */
+function toneText(bend: number | null | undefined): string {
+  if (!bend) return '';
+  const times = `${fixed(1 + bend, 1)} times as steep as tagged`;
+  return ` The camera's tone curve starts ${times}, as the LED's partly lit frames show, and was taken out of all light.`;
 }
 
 /** Everything a reader should worry about: fitness reasons, warnings, the wait models' warnings; safe to print. */

@@ -3,6 +3,7 @@ import type { CaptureClock } from '../clip/captureClock.js';
 import type { Region } from '../region/region.js';
 import { type ClipSamples, LIGHT_SCALE, type RegionSamples } from '../samples/samples.js';
 import { meanLightOf } from './meanLight.js';
+import { straightLight } from './toneBend.js';
 
 /** The signal of one region. Cells that clip are left out, so that partial frames keep their meaning. */
 export interface Trace {
@@ -35,26 +36,33 @@ export interface Trace {
 // A cell that clips in more than this share of frames says nothing about partial light.
 const CLIPPED_SHARE = 0.003;
 
+/** What else is done to a region's light. */
+export interface TraceOptions {
+  /** Factor of each frame from a region that shows the lamp only, which takes out ripple and exposure steps. */
+  readonly gain?: Float64Array | undefined;
+  /** Bend of the camera's tone curve to take out, see `straightLight`. */
+  readonly bend?: number;
+  /** Uses the cells that clip as well. */
+  readonly keepClipped?: boolean;
+}
+
 /**
  * The trace of one region.
  * @param readoutFraction time between the first and the last row's start of exposure, in capture periods.
- * @param reference trace of a region that shows the lamp only; its light divides out ripple and exposure steps.
- * @param keepClipped uses the cells that clip as well.
  */
 export function makeTrace(
   samples: ClipSamples,
   regionName: string,
   clock: Pick<CaptureClock, 'capturedAtS' | 'periodS' | 'missingBefore'>,
   readoutFraction: number,
-  reference?: Float64Array,
-  keepClipped = false,
+  { gain, bend = 0, keepClipped = false }: TraceOptions = {},
 ): Trace {
   const source = samples.regions.find((r) => r.region.name === regionName);
   if (!source) throw new Error(`no samples of a region called ${regionName}`);
   const all = source.columns * source.rows;
   const { used, saturated } = usableCells(source, keepClipped);
   const { frames } = samples;
-  const light = usedLight(source.light, all, Uint32Array.from(used), frames, reference);
+  const light = usedLight(source.light, all, Uint32Array.from(used), frames, bend, gain);
   let position = 0;
   for (const c of used) position += source.readoutPosition[c]! / used.length;
   const shift = readoutFraction * clock.periodS * position;
@@ -112,12 +120,23 @@ function usedLight(
   all: number,
   used: Uint32Array,
   frames: number,
-  reference: Float64Array | undefined,
+  bend: number,
+  gains: Float64Array | undefined,
 ): Float32Array {
   const cells = used.length;
   const light = new Float32Array(frames * cells);
+  if (bend !== 0) {
+    const straight = Float32Array.from({ length: 65_536 }, (_, count) =>
+      straightLight(count / LIGHT_SCALE, bend),
+    );
+    for (let k = 0, to = 0, from = 0; k < frames; k++, from += all) {
+      const gain = gains ? gains[k]! : 1;
+      for (let c = 0; c < cells; c++) light[to++] = straight[counts[from + used[c]!]!]! * gain;
+    }
+    return light;
+  }
   for (let k = 0, to = 0, from = 0; k < frames; k++, from += all) {
-    const gain = (reference ? reference[k]! : 1) / LIGHT_SCALE;
+    const gain = (gains ? gains[k]! : 1) / LIGHT_SCALE;
     for (let c = 0; c < cells; c++) light[to++] = counts[from + used[c]!]! * gain;
   }
   return light;

@@ -161,7 +161,7 @@ describe('reference region', () => {
   it('divides the lamp’s ripple out of another region', () => {
     const samples = samplesOf(lit, wall);
     const raw = makeTrace(samples, 'top', clockOf(60), 0);
-    const steady = makeTrace(samples, 'top', clockOf(60), 0, lampGain(samples, 'wall'));
+    const steady = makeTrace(samples, 'top', clockOf(60), 0, { gain: lampGain(samples, 'wall') });
     const spread = (trace: typeof raw) => {
       const plateau = Array.from({ length: 25 }, (_, k) => trace.light[2 * (k + 32)]!);
       return (Math.max(...plateau) - Math.min(...plateau)) / plateau[0]!;
