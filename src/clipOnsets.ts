@@ -52,6 +52,8 @@ export interface OnsetOptions {
 const PAIRED_EDGES = 1.3;
 const BOUNCE_S = 0.012;
 const MUCH_SHARPER = 0.7;
+// Standard uncertainties of both, between an LED's exposure and the pulses', from which on they contradict each other.
+const CONTRADICTS = 3;
 
 /**
  * The clip's clock, from the times of its frames and from what the pictures of its regions say about themselves. Pure.
@@ -199,9 +201,15 @@ function exposureOf(recipe: Recipe, found: LedOnsets['exposure']): ExposureUsed 
   };
 }
 
-/** The exposure fraction that a screen's pulses show, where it is known better from them. */
+/**
+ * The exposure fraction that a screen's pulses show, where it is known better from them; or where it contradicts that of
+ * the LED: one that lights as slowly as a long exposure blurs looks like an instant one behind a long exposure.
+ */
 function sharperExposure(known: ExposureUsed, screens: readonly OnsetSet[]): ExposureUsed {
-  const shown = screens.find((s) => s.shutter && s.shutter.sd < MUCH_SHARPER * known.sd)?.shutter;
+  const isBetter = ({ fraction, sd }: NonNullable<OnsetSet['shutter']>) =>
+    sd < MUCH_SHARPER * known.sd ||
+    (sd < known.sd && known.fraction - fraction > CONTRADICTS * Math.hypot(sd, known.sd));
+  const shown = screens.find((s) => s.shutter && isBetter(s.shutter))?.shutter;
   if (!shown) return known;
   const interval = [
     Math.max(0, shown.fraction - 1.96 * shown.sd),

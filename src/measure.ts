@@ -13,6 +13,7 @@ import { summariseLatencies } from './latency/summarise.js';
 import { measuredEvidence } from './measuredEvidence.js';
 import { flagChanceAnswers } from './press/chanceAnswers.js';
 import {
+  answeredCount,
   flaggedShare,
   flickeringShare,
   isMostlyUnanswered,
@@ -241,6 +242,7 @@ function measureOnsets(
     flaggedShare: flaggedShare(paired),
     screens: screens.map((s, i) => ({
       name: s.region.name,
+      answered: answeredCount(pairing, s),
       contrast: medianContrast(pairing, s),
       flickering: flickeringShare(pairing, s),
       saturated: screenTraces[i]!.saturated,

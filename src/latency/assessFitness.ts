@@ -21,6 +21,8 @@ export interface FitnessEvidence {
   readonly flaggedShare: number;
   readonly screens: readonly {
     readonly name: string;
+    /** Measured presses that it answered. */
+    readonly answered: number;
     readonly contrast: number;
     readonly saturated: boolean;
     /** Share (0..1) of its responses whose light ripples. */
@@ -144,6 +146,13 @@ export function assessFitness(e: FitnessEvidence): Fitness {
     `Only ${e.measured} presses were measured: film 20 or more for a useful distribution.`,
   );
   for (const screen of e.screens) {
+    // Another region may have answered, so that the press itself is measured.
+    add(
+      screen.answered < 0.9 * e.measured,
+      'care',
+      'region-misses',
+      `Region "${screen.name}" answered only ${screen.answered} of the ${e.measured} measured presses: it may show too little of the change, or the flashes that would show it fell between the exposures. Draw it where every press changes the picture, or leave it out.`,
+    );
     add(
       screen.contrast > 0 && screen.contrast < 8,
       'care',

@@ -48,10 +48,14 @@ const ONE_PHASE_SD = 0.15;
 const PER_EXPOSURE = 0.5;
 // What the rhythm leaves of the light, over the step of a change, above which a change may hide in it.
 const RIPPLE = 0.1;
+// A time that flashes leave open by more than this (standard, capture periods) is not known to a camera frame either way.
+const MOST_OPEN_T = 0.5;
 // A step of so many times the noise is none that a camera sees: no lit frame shows the picture on one of its sides.
 const MOST_CONTRAST = 1e5;
-// Log odds from which on the changes tell whether they lie on a lattice.
+// Log odds from which on the changes tell that they lie on a lattice, and from which on that they do not: where rows change
+// while the light is on, their times scatter about the lattice by more than each of them tells.
 const CLEAR_ODDS = 3;
+const CLEARLY_OFF_ODDS = 10;
 // Steps of less than this share of the usual one are none.
 const LEAST_STEP = 0.3;
 
@@ -99,7 +103,8 @@ function latticeIn(
 /** Whether the changes come at one phase of the gate's rhythm; null where they do not tell. */
 function isRefresh(lattices: readonly Lattice[]): boolean | null {
   const odds = lattices.reduce((sum, l) => sum + l.odds, 0);
-  return Math.abs(odds) < CLEAR_ODDS ? null : odds > 0;
+  if (odds > CLEAR_ODDS) return true;
+  return odds < -CLEARLY_OFF_ODDS ? false : null;
 }
 
 /** A region whose main kind's changes were found again, with the gate known. */
@@ -221,6 +226,7 @@ function gatedOnset(
   // What is left of a dimmer's pulses comes and goes with them, which noise would not; flashes are counted.
   const ripple = Math.sqrt(window.channels.length) / contrast;
   const hidesT = strobed === false && ripple > RIPPLE ? 2 * ripple : 0;
+  const isOpen = strobed !== false && !answer.unseen && answer.sdT > MOST_OPEN_T;
   const at = (t: number) => window.originS + t * periodS;
   return {
     frame: crossing.frame,
@@ -239,7 +245,7 @@ function gatedOnset(
     flags: [
       ...gapFlags(trace, crossing.frame),
       ...(contrast < 5 ? ['weak-contrast'] : []),
-      ...(hidesT > 0 ? [FLICKERING] : []),
+      ...(hidesT > 0 || isOpen ? [FLICKERING] : []),
       ...(answer.unseen || contrast > MOST_CONTRAST ? [UNSEEN] : []),
     ],
   };

@@ -64,6 +64,14 @@ export function flaggedShare(pairing: Pairing): number {
   return measured > 0 ? flagged / measured : 0;
 }
 
+/** Measured presses that a region answered. */
+export function answeredCount(pairing: Pairing, screen: OnsetSet): number {
+  const { name } = screen.region;
+  return pairing.presses.filter(
+    (p) => p.status === 'measured' && p.responses.some((r) => r.region === name && r.status === 'measured'),
+  ).length;
+}
+
 /** Share (0..1) of a region's responses whose light ripples. */
 export function flickeringShare(pairing: Pairing, screen: OnsetSet): number {
   const responses = pairing.presses

@@ -15,7 +15,7 @@ const good: FitnessEvidence = {
   otherEdge: false,
   oddEdges: 0,
   flaggedShare: 0,
-  screens: [{ name: 'top', contrast: 40, saturated: false, flickering: 0 }],
+  screens: [{ name: 'top', answered: 30, contrast: 40, saturated: false, flickering: 0 }],
   exposureFraction: 0.95,
   exposureMeasured: true,
   frames: 4000,
@@ -30,7 +30,7 @@ const good: FitnessEvidence = {
 };
 
 type Severity = 'note' | 'care' | 'unfit';
-const screen = { name: 'top', contrast: 40, saturated: false, flickering: 0 };
+const screen = { name: 'top', answered: 30, contrast: 40, saturated: false, flickering: 0 };
 
 // Evidence, code, severity, and a figure or name that the sentence must carry.
 const single: readonly (readonly [string, Partial<FitnessEvidence>, Severity, RegExp])[] = [
@@ -47,6 +47,12 @@ const single: readonly (readonly [string, Partial<FitnessEvidence>, Severity, Re
   ['most-unanswered', { measured: 12, noResponse: 18 }, 'unfit', /12 of 30/],
   ['few-presses', { presses: 5, measured: 5 }, 'note', /5 presses/],
   ['screen-flickers', { screens: [{ ...screen, flickering: 0.5 }] }, 'care', /does not stand still/],
+  [
+    'region-misses',
+    { screens: [screen, { ...screen, name: 'low', answered: 11 }] },
+    'care',
+    /"low".*11 of the 30/,
+  ],
   ['weak-screen', { screens: [{ ...screen, name: 'sprite', contrast: 5 }] }, 'care', /"sprite".*5\.0/],
   ['screen-saturated', { screens: [{ ...screen, saturated: true }] }, 'care', /"top"/],
   ['slow-capture', { captureRateHz: 60 }, 'care', /60\.00.*16\.7 ms/],
@@ -126,6 +132,7 @@ describe('fitness of a clip', () => {
   it('names every region that is weak', () => {
     const screens = ['top', 'middle', 'bottom'].map((name, i) => ({
       name,
+      answered: 30,
       contrast: 3 + 20 * (i % 2),
       saturated: false,
       flickering: 0,

@@ -52,3 +52,39 @@ describe('a display with black frames whose refresh is not told', () => {
     },
   );
 });
+
+describe('a slow LED and a short exposure before a display with black frames whose refresh is not told', () => {
+  // A light that takes most of a camera frame to come on looks like an instant one behind a shutter that is open as long;
+  // the display's pulses say that it is not. Rows that change while the display is lit scatter about the lattice.
+  it('no answer is a camera frame off, and the exposure is not longer than the pulses allow', async () => {
+    const film = await filmScene(
+      32,
+      {
+        refreshHz: [165],
+        content: ['toggle'],
+        exposureFraction: [0.15, 0.15],
+        display: ['strobed'],
+        presses: 10,
+      },
+      (scene) => {
+        const dark = withBlackFrames(scene);
+        return { ...dark, led: { ...dark.led, riseMs: 3.9 } };
+      },
+    );
+    const capture = { ...film.recipe.capture, exposureFraction: null };
+    const recipe = { ...film.recipe, capture, display: { refreshHz: null } };
+    const { record, onsets } = measureSamples(film.samples, film.times, film.facts, recipe);
+    expect(onsets.led.exposure!.fraction).toBeGreaterThan(0.85);
+    expect(record.timing.exposureFraction).toBeLessThan(0.8);
+    expect(record.presses.length).toBe(film.truthMs.length);
+    let open = 0;
+    record.presses.forEach((press, i) => {
+      const [response] = press.responses;
+      const errorT = (response!.latencyMs! - film.truthMs[i]!) / film.periodMs;
+      expect(Math.abs(errorT)).toBeLessThan(1);
+      // What the flashes leave open is said.
+      if (response!.flags.includes('flickering-light')) open++;
+    });
+    expect(open).toBeGreaterThan(2);
+  });
+});

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Onset, OnsetSet } from '../../src/onset/onset.js';
 import {
+  answeredCount,
   flaggedShare,
   isMostlyUnanswered,
   isOtherEdge,
@@ -55,6 +56,34 @@ describe('doubts about a whole clip', () => {
     ]);
     expect(isOtherEdge(goesOut, 4, 1)).toBe(true);
     expect(isOtherEdge(goesOut, 4, -1)).toBe(false);
+  });
+
+  it('counts the measured presses that one of several regions answered', () => {
+    const response = (region: string, status: 'measured' | 'no-response' | 'ambiguous') => ({
+      region,
+      status,
+      onset: null,
+      flags: [],
+    });
+    const press = (index: number, status: 'measured' | 'ambiguous', low: 'measured' | 'ambiguous') => ({
+      index,
+      led: ledOf([[1, 1]]).onsets[0]!,
+      status,
+      flags: [],
+      responses: [response('led', 'measured'), response('low', low)],
+    });
+    const pairing: Pairing = {
+      presses: [
+        press(1, 'measured', 'measured'),
+        press(2, 'measured', 'ambiguous'),
+        press(3, 'ambiguous', 'measured'),
+      ],
+      unprompted: [],
+      unmatchedDecisions: [],
+    };
+    const screen = (name: string) => ({ ...ledOf([]), region: { ...ledOf([]).region, name } });
+    expect(answeredCount(pairing, screen('low'))).toBe(1);
+    expect(answeredCount(pairing, screen('led'))).toBe(2);
   });
 
   it('flags every press, and counts flagged responses', () => {
