@@ -28,26 +28,34 @@ export interface Lattice {
 const BINS = 48;
 // Times of first light are known to this part of a rhythm's period at best (form of the response; judgement).
 const SPREAD = 0.04;
+/** Rows that change while the light is on scatter by so much about the lattice (simulated displays with black frames). */
+export const WIDE_SPREAD = 0.15;
 // Share of edges that may lie anywhere: the odd false one.
 const STRAY = 0.1;
 // A single edge cannot tell whether it lies on a lattice.
 const LEAST_EDGES = 3;
 
-/** The lattice of a region's edges of one kind. */
-export function latticeOf(edges: readonly TimedEdge[], periodT: number): Lattice {
+/**
+ * The lattice of a region's edges of one kind.
+ * @param spread how far edges lie from it, share of the period.
+ */
+export function latticeOf(edges: readonly TimedEdge[], periodT: number, spread = SPREAD): Lattice {
   let odds = 0;
   const phasesOf = (sign: 1 | -1): Float64Array => {
     const own = edges.filter((e) => e.sign === sign);
     if (own.length < LEAST_EDGES) return new Float64Array(BINS).fill(1);
     const logs = new Float64Array(BINS);
     for (const edge of own) {
-      const density = phaseDensity(edge, periodT);
+      const density = phaseDensity(edge, periodT, spread);
       for (let b = 0; b < BINS; b++) logs[b]! += Math.log(STRAY + (1 - STRAY) * density[b]!);
     }
     const top = logs.reduce((a, b) => Math.max(a, b), Number.NEGATIVE_INFINITY);
     const mean = logs.reduce((sum, l) => sum + Math.exp(l - top) / BINS, 0);
     odds += top + Math.log(mean);
-    return smoothed(logs.map((l) => Math.exp(l - top) / mean));
+    return smoothed(
+      logs.map((l) => Math.exp(l - top) / mean),
+      spread,
+    );
   };
   const rise = phasesOf(1);
   const fall = phasesOf(-1);
@@ -77,20 +85,20 @@ function binOf(t: number, periodT: number): number {
 }
 
 /** Density of an edge's phase, mean 1 over the period. */
-function phaseDensity({ originT, posterior }: TimedEdge, periodT: number): Float64Array {
+function phaseDensity({ originT, posterior }: TimedEdge, periodT: number, spread: number): Float64Array {
   const { lowT, stepT, weights } = posterior.grid;
   const sharp = new Float64Array(BINS);
   const total = weights.reduce((a, b) => a + b, 0);
   weights.forEach((w, i) => {
     sharp[binOf(originT + lowT + i * stepT, periodT)]! += (BINS * w) / total;
   });
-  return smoothed(sharp);
+  return smoothed(sharp, spread);
 }
 
-function smoothed(sharp: Float64Array): Float64Array {
-  const reach = Math.ceil(3 * SPREAD * BINS);
+function smoothed(sharp: Float64Array, spread: number): Float64Array {
+  const reach = Math.ceil(3 * spread * BINS);
   const kernel = Float64Array.from({ length: 2 * reach + 1 }, (_, i) =>
-    Math.exp(-0.5 * ((i - reach) / (SPREAD * BINS)) ** 2),
+    Math.exp(-0.5 * ((i - reach) / (spread * BINS)) ** 2),
   );
   const norm = kernel.reduce((a, b) => a + b, 0);
   return sharp.map((_, b) => {

@@ -9,7 +9,7 @@ import type { Gate } from './gate.js';
 import { gateCrossings } from './gateCrossings.js';
 import { envelope, firstFlash, halfway } from './gatedAnswer.js';
 import { type GatedKind, gatedWindows } from './gatedWindows.js';
-import { type Lattice, latticeOf, onLattice, type TimedEdge } from './gateLattice.js';
+import { type Lattice, latticeOf, onLattice, type TimedEdge, WIDE_SPREAD } from './gateLattice.js';
 import { type Onset, type OnsetSet, UNSEEN } from './onset.js';
 import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, tryForms } from './responseForm.js';
 import { FLICKERING } from './ripple.js';
@@ -78,7 +78,12 @@ export function findGatedOnsets(
   );
   const rise = formAt(edges.rise, options.level);
   const fall = formAt(edges.fall, options.level);
-  const lattices = regions.map((r, i) => latticeIn(r, edges.fitted[i]!, gate));
+  const latticesOf = (spread?: number) => regions.map((r, i) => latticeIn(r, edges.fitted[i]!, gate, spread));
+  let lattices = latticesOf();
+  if (options.strobed === null) {
+    const wide = latticesOf(WIDE_SPREAD);
+    if (oddsOf(wide) > oddsOf(lattices)) lattices = wide;
+  }
   const strobed = options.strobed ?? isRefresh(lattices);
   return regions.map((region, i) => {
     const own = strobed
@@ -93,16 +98,22 @@ function latticeIn(
   { main }: GatedRegion,
   fitted: readonly (readonly (FittedEdge | null)[])[],
   gate: Gate,
+  spread?: number,
 ): Lattice {
   return latticeOf(
     (fitted[main] ?? []).filter((e) => e !== null),
     gate.periodT,
+    spread,
   );
+}
+
+function oddsOf(lattices: readonly Lattice[]): number {
+  return lattices.reduce((sum, l) => sum + l.odds, 0);
 }
 
 /** Whether the changes come at one phase of the gate's rhythm; null where they do not tell. */
 function isRefresh(lattices: readonly Lattice[]): boolean | null {
-  const odds = lattices.reduce((sum, l) => sum + l.odds, 0);
+  const odds = oddsOf(lattices);
   if (odds > CLEAR_ODDS) return true;
   return odds < -CLEARLY_OFF_ODDS ? false : null;
 }
@@ -187,8 +198,13 @@ function onsetSet(
     light: options.strobed ? 'pulsed' : 'held',
     refreshHz: options.strobed ? 1 / (gate.periodT * trace.periodS) : null,
     shutter: { fraction: gate.exposure, sd: gate.exposureSd },
-    warnings: [],
+    warnings: options.strobed === null ? [undecided(trace, gate)] : [],
   };
+}
+
+function undecided({ region, periodS }: Trace, gate: Gate): string {
+  const hz = (1 / (gate.periodT * periodS)).toFixed(2);
+  return `The light of region "${region.name}" goes off and on ${hz} times a second, which may be the display's refresh or a dimmer: each answer lies between what either would say, and is flagged. State the display's refresh rate.`;
 }
 
 function dimmedFormSdT(levelSdT: number, gate: Gate, { onePhase }: GatedOptions): number {
@@ -226,7 +242,7 @@ function gatedOnset(
   // What is left of a dimmer's pulses comes and goes with them, which noise would not; flashes are counted.
   const ripple = Math.sqrt(window.channels.length) / contrast;
   const hidesT = strobed === false && ripple > RIPPLE ? 2 * ripple : 0;
-  const isOpen = strobed !== false && !answer.unseen && answer.sdT > MOST_OPEN_T;
+  const isOpen = !answer.unseen && (strobed === null || (strobed === true && answer.sdT > MOST_OPEN_T));
   const at = (t: number) => window.originS + t * periodS;
   return {
     frame: crossing.frame,
