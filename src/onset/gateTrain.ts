@@ -21,5 +21,14 @@ export function flashesOf(
   const draws = Array.from({ length: DRAWS }, (_, i) =>
     swapped({ ...form, phaseT: form.phaseT + (i % 2 === 0 ? gate.startSdT : -gate.startSdT) }),
   );
-  return { ...form, periodT, exposureSd, residual, tolerance: FINEST_RESIDUAL, isLocked: false, draws };
+  return {
+    ...form,
+    periodT,
+    exposureSd,
+    residual,
+    tolerance: FINEST_RESIDUAL,
+    isLocked: false,
+    misfit: 0,
+    draws,
+  };
 }

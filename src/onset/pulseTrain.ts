@@ -7,8 +7,9 @@ import { strongestBeats } from './beatRates.js';
 import type { PulsedBands } from './pulsedBands.js';
 import { bandStart, type PulseForm } from './pulseForm.js';
 import { BEND_SD, distinctPhases, FINEST_RESIDUAL, PHASES_BELIEVED } from './stillLight.js';
-import { type BandData, type BentForm, trainCost } from './trainCost.js';
+import { type BandData, type BentForm, trainFit } from './trainCost.js';
 import { type DrawnForm, drawForms, LONGEST_FLASH, orSwapped, summed } from './trainDraws.js';
+import { gridStart, slopeGrid, UPWARDS_COST } from './trainGrid.js';
 
 /** The lattice of pulses. */
 export interface PulseTrain extends PulseForm {
@@ -21,6 +22,8 @@ export interface PulseTrain extends PulseForm {
   readonly tolerance: number;
   /** True where the frames meet so few phases of the pulses that a beam and a flash may look alike. */
   readonly isLocked: boolean;
+  /** Minus twice the log of its chance, up to a constant that all trains of the same locked light share. */
+  readonly misfit: number;
   /** Draws from the posterior of the form, for the uncertainty that all onsets share. */
   readonly draws: readonly PulseForm[];
 }
@@ -41,13 +44,6 @@ const MOST_FRAMES = 400;
 const GRID_FRAMES = 160;
 const RUN_FRAMES = 1500;
 const LARGEST_RESIDUAL = 0.05;
-const DECAYS = [0.05, 0.2, 0.6];
-// A third of a flash's length.
-const FLASH_DECAYS = [0.025, 0.08, 0.2, 0.4];
-const PHASE_STEP = 0.12;
-// Slopes are tried so closely that a pulse's way over the regions differs by this from one to the next, but not more of them.
-const SWEEP_STEP = 0.3;
-const MOST_SLOPES = 16;
 // A screen may fill still less of the picture than the slopes to try first stand for, by this factor.
 const STEEPEST = 1.6;
 // The first steps of the descent change a pulse's way over the regions by this, capture periods.
@@ -56,11 +52,12 @@ const SHORTEST_DECAY = 0.01;
 // Flashes last about this part of a refresh, give or take this much in natural logarithms (common practice, no source).
 const USUAL_FLASH = 0.1;
 const FLASH_SPREAD = 0.8;
-// A tube stands upside down in front of a camera only where the light says so beyond doubt.
-const UPWARDS_COST = 2;
 // Pulses locked to the frames show their form only once, over the rows, where uneven brightness of the picture counts in.
 const LOCKED_RESIDUAL = 5e-3;
 const LOCKED_PHASES = 12;
+// The clocks of a display and a camera that are said to keep pace with each other differ by about so much (common practice,
+// no source).
+const CLOCKS_SD = 5e-5;
 
 /**
  * Fits one lattice to the lit spans of all regions of a screen.
@@ -77,8 +74,9 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
   if (nearHz === null) return null;
   const beatsHz = strongestBeats(longest.openT, longest.values, rateHz, nearHz);
   if (beatsHz.length === 0) return null;
-  const coarse = trainCost(bandData(regions, periodS, GRID_FRAMES));
-  const cost = trainCost(data);
+  const coarse = trainFit(bandData(regions, periodS, GRID_FRAMES));
+  const explain = trainFit(data);
+  const phasesOf = (period: number) => distinctPhases(longest.openT, period);
   // The beat is anchored where the data lie, in time and on the screen, so that the parameters do not pull each other.
   const centrePx = regions.reduce((sum, r) => sum + (r.topPx + r.heightPx / 2) / regions.length, 0);
   const topPx = Math.min(...regions.map((r) => r.topPx));
@@ -89,10 +87,22 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
     null;
   let sample: (() => DrawnForm) | null = null;
   for (const hz of beatsHz) {
-    const periodT = 1 / (periodS * hz);
+    // A stated rate at which the pulses keep pace with the frames stays, unless they are seen to move.
+    const statedT = 1 / (periodS * (search.statedHz ?? hz));
+    const beatT = 1 / (periodS * hz);
+    const keepsPace =
+      Math.abs(beatT / statedT - 1) < 3 * CLOCKS_SD &&
+      Math.max(phasesOf(statedT), phasesOf(beatT)) < LOCKED_PHASES;
+    const periodT = keepsPace ? statedT : beatT;
+    const count = PHASES_BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, periodT), 0);
     // The regions lie on a screen that is drawn within one refresh.
     const high = Math.min(STEEPEST * slopesT[slopesT.length - 1]!, (1.03 * periodT + 0.2) / reachPx);
-    const start = gridStart(coarse, periodT, search.exposure, slopeGrid(slopesT, high, reachPx), centrePx);
+    // Frames that show the pulses at a few phases only do not tell when they come: how evenly they light the rows does.
+    const gridCost = (form: BentForm) => {
+      const { unexplained, uneven } = coarse(form, periodT);
+      return unexplained + (keepsPace ? (LOCKED_RESIDUAL * uneven) / count : 0);
+    };
+    const start = gridStart(gridCost, periodT, search.exposure, slopeGrid(slopesT, high, reachPx), centrePx);
     const upwards = start.slopeT < 0;
     const isFlash = start.slopeT === 0;
     const flattest = (slopesT.find((s) => s > 0) ?? 0) * 0.9;
@@ -116,7 +126,6 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
       (isFlash ? Math.max(0, 3 * p[3]! - LONGEST_FLASH * p[1]!) : 0) +
       Math.max(0, 0.02 - p[4]!, p[4]! - 1) +
       Math.max(0, Math.abs(p[5]!) - 3 * BEND_SD);
-    const count = PHASES_BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, periodT), 0);
     const flashShare = (p: readonly number[]) =>
       (3 * Math.max(SHORTEST_DECAY, p[3]!)) / (USUAL_FLASH * p[1]!);
     // Screens of half and of a quarter of the picture are as likely: steep slopes, which lie farther apart, count for less.
@@ -125,11 +134,13 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
     const pull = (p: readonly number[]) =>
       (((p[4]! - search.exposure) / Math.max(0.02, search.exposureSd)) ** 2 +
         (p[5]! / BEND_SD) ** 2 +
-        (isFlash ? (Math.log(flashShare(p)) / FLASH_SPREAD) ** 2 : smallScreen(p))) /
+        (isFlash ? (Math.log(flashShare(p)) / FLASH_SPREAD) ** 2 : smallScreen(p)) +
+        (keepsPace ? ((p[1]! / periodT - 1) / CLOCKS_SD) ** 2 : 0)) /
       count;
     const whole = (p: readonly number[], scale: number) => {
       const q = unpack(p);
-      return cost(q, q.periodT) + outside(p) + scale * pull(p);
+      const { unexplained, uneven } = explain(q, q.periodT);
+      return unexplained + outside(p) + scale * (pull(p) + (keepsPace ? uneven / count : 0));
     };
     let found = {
       x: [
@@ -161,14 +172,23 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
       });
       if (next.value < found.value) found = next;
     }
-    const isLocked = distinctPhases(longest.openT, periodT) < LOCKED_PHASES;
+    const isLocked = phasesOf(periodT) < LOCKED_PHASES;
     const finest = isLocked ? LOCKED_RESIDUAL : FINEST_RESIDUAL;
     const prior = Math.max(finest, found.value);
     found = nelderMead((p) => whole(p, prior), [...found.x], steps, { maxCalls: 500 });
     const top = unpack(found.x);
     const value = found.value * (upwards ? UPWARDS_COST : 1);
     if (best && best.value <= value) continue;
-    best = { train: { ...top, residual: cost(top, top.periodT), tolerance: finest, isLocked }, value };
+    best = {
+      train: {
+        ...top,
+        residual: explain(top, top.periodT).unexplained,
+        tolerance: finest,
+        isLocked,
+        misfit: (count * value) / prior,
+      },
+      value,
+    };
     const scale = Math.max(finest, found.value);
     const slopeScale = isFlash ? 0 : slopeStep / 3;
     sample = () => {
@@ -216,48 +236,4 @@ function spreadFrames(frames: readonly number[], most: number): readonly number[
     const first = Math.floor((Math.floor(i / run) * (frames.length - run)) / (runs - 1));
     return frames[first + (i % run)]!;
   });
-}
-
-/** Slopes to start from: upwards, none, and downwards in small steps. */
-function slopeGrid(slopesT: readonly number[], high: number, reachPx: number): number[] {
-  const low = slopesT.find((s) => s > 0);
-  if (low === undefined) return [...slopesT];
-  const count = Math.min(MOST_SLOPES, Math.max(2, Math.ceil(((high - low) * reachPx) / SWEEP_STEP) + 1));
-  const down = Array.from({ length: count }, (_, i) => low + ((high - low) * i) / (count - 1));
-  return [...slopesT.filter((s) => s <= 0), ...down];
-}
-
-function gridStart(
-  cost: (form: BentForm, periodT: number) => number,
-  periodT: number,
-  exposure: number,
-  slopesT: readonly number[],
-  centrePx: number,
-): PulseForm {
-  let best: PulseForm = { phaseT: 0, slopeT: 0, decayT: DECAYS[0]!, exposure };
-  let least = Number.POSITIVE_INFINITY;
-  const consider = (slopeT: number, decayT: number, phaseT: number) => {
-    const form = { phaseT, slopeT, decayT, exposure, bend: 0 };
-    const c = cost(form, periodT) * (slopeT < 0 ? UPWARDS_COST : 1);
-    if (c >= least) return;
-    least = c;
-    best = form;
-  };
-  for (const slopeT of slopesT) {
-    for (const decayT of slopeT === 0 ? FLASH_DECAYS : DECAYS) {
-      for (let phaseT = 0; phaseT < periodT; phaseT += PHASE_STEP) consider(slopeT, decayT, phaseT);
-    }
-  }
-  // Between two slopes of the grid a pulse may take another way over the rows that no descent finds.
-  const down = slopesT.filter((s) => s > 0);
-  const step = down.length > 1 ? down[1]! - down[0]! : 0;
-  for (const scale of best.slopeT > 0 && step > 0 ? [0.5, 0.25, 0.12] : []) {
-    const { slopeT, phaseT, decayT } = best;
-    for (const side of [-1, 1]) {
-      const slope = slopeT + side * scale * step;
-      const at = phaseT - (slope - slopeT) * centrePx;
-      for (let i = -4; i <= 4; i++) consider(slope, decayT, at + (i * PHASE_STEP) / 2);
-    }
-  }
-  return best;
 }

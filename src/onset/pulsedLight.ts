@@ -53,6 +53,8 @@ const FINE_RESIDUAL = 1.5e-3;
 // Trains that leave so little more than the best one may be the true one (simulated clips: the true one leaves less than
 // the false one by a factor of 40 and more, but where the pulses are locked to the frames).
 const ALIKE = 4;
+// A train that is less likely than the other by a factor of 400 is not the one (twice the logarithm).
+const UNLIKELY = 12;
 
 /**
  * Looks at all screen regions for light that comes in pulses; null where it is steady.
@@ -152,7 +154,9 @@ function fitTrains(
   found.sort((a, b) => a.residual - b.residual);
   const [best, other] = found;
   if (best && other && other.residual > ALIKE * best.residual + other.tolerance) return [best];
-  return found;
+  // Locked to the frames both may explain the light, yet one of them only with a picture as no screen shows it.
+  if (!best?.isLocked || !other?.isLocked) return found;
+  return found.filter((t) => t.misfit < Math.min(best.misfit, other.misfit) + UNLIKELY);
 }
 
 /** A train at the refresh is preferred to a gate of another rhythm that happens to beat alike. */

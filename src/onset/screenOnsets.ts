@@ -37,8 +37,6 @@ const DEEP = 0.5;
 
 // A rhythm this near to the frames' own (cycles a frame) hardly moves against them within a clip.
 const SAME_PHASE = 5e-4;
-// Pulses in the midst of each frame would put an onset half a frame later than a steady light does.
-const PULSE_IN_FRAME_SD = 0.3;
 // A picture that changes in other ways than its main one for this part of its changes has more than two states, if the
 // main one leads on and not to and fro: what cleaning leaves of a beam makes kinds of a picture with two states as well.
 const LEAST_ELSEWHERE = 0.5;
@@ -116,7 +114,9 @@ export function findScreenOnsets(
       periodS,
     ),
   );
-  return looksSteady(options.refreshHz, periodS) ? sets.map((set) => maybePulsed(set, periodS)) : sets;
+  return looksSteady(options.refreshHz, periodS)
+    ? sets.map((set) => maybePulsed(set, periodS, options.exposureFraction))
+    : sets;
 }
 
 /**
@@ -155,11 +155,15 @@ function looksSteady(refreshHz: number | null, periodS: number): boolean {
   return perFrame > 0.5 && Math.abs(perFrame - Math.round(perFrame)) < SAME_PHASE;
 }
 
-/** Light that looks steady and may come in pulses: the first that shows a change may lie anywhere in its frame. */
-function maybePulsed(set: OnsetSet, periodS: number): OnsetSet {
+/**
+ * Light that looks steady and may come in pulses: the first that shows a change may lie anywhere in its exposure, where a
+ * steady light's change came as early as the middle of the closed time before it.
+ */
+function maybePulsed(set: OnsetSet, periodS: number, exposureFraction: number): OnsetSet {
+  const farthestT = (1 - exposureFraction) / 2 + exposureFraction;
   return {
     ...set,
-    shapeSdS: Math.hypot(set.shapeSdS, PULSE_IN_FRAME_SD * periodS),
+    shapeSdS: Math.hypot(set.shapeSdS, (farthestT / 2) * periodS),
     warnings: [
       ...set.warnings,
       `The display of region "${set.region.name}" is said to refresh at a multiple of the capture rate: a light that comes in pulses (strobed backlight, tube) looks steady then, and latencies are known to about half a camera frame only. Film at another capture rate.`,

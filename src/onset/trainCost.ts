@@ -1,7 +1,7 @@
-/** How much of the light of still pictures a lattice of pulses leaves unexplained. */
+/** What a lattice of pulses makes of the light of still pictures. */
 import type { PulseForm } from './pulseForm.js';
 import { pulseTable } from './pulseForm.js';
-import { unexplained } from './stillLight.js';
+import { fitStill, type StillFit } from './stillLight.js';
 
 /** Light of one band of rows in still pictures. Times in capture periods. */
 export interface BandData {
@@ -16,11 +16,8 @@ export interface BentForm extends PulseForm {
   readonly bend: number;
 }
 
-/**
- * Share of the light that a lattice leaves unexplained, each band with its own brightness. Bands whose pulses fall behind
- * the closed shutter hold no light and so do not count.
- */
-export function trainCost(data: readonly BandData[]): (form: BentForm, periodT: number) => number {
+/** How a lattice explains the light. Bands whose pulses fall behind the closed shutter hold no light and so do not count. */
+export function trainFit(data: readonly BandData[]): (form: BentForm, periodT: number) => StillFit {
   const tables = new Map<string, (t: number) => number>();
   const tableOf = (sweepT: number, decayT: number) => {
     const key = `${sweepT}/${decayT}`;
@@ -33,7 +30,7 @@ export function trainCost(data: readonly BandData[]): (form: BentForm, periodT: 
     return table;
   };
   return ({ phaseT, slopeT, decayT, exposure, bend }, periodT) => {
-    return unexplained(data, bend, ({ openT, values, startAt, heightPx }) => {
+    return fitStill(data, bend, ({ openT, values, startAt, heightPx }) => {
       const offset = phaseT + startAt(slopeT);
       const sweepT = Math.abs(slopeT) * heightPx;
       const come = tableOf(sweepT, decayT);

@@ -129,13 +129,13 @@ describe('lattice of a tube', () => {
 });
 
 /** A backlight's flash: steady light for a part of each refresh, all rows at once, the sensor's rows one after the other. */
-function flashes(lengthT: number, exposure: number, bend: number): Band[] {
+function flashes(lengthT: number, exposure: number, bend: number, hz = 59.94, phaseT = 1.7): Band[] {
   const random = seededRandom(9);
-  const periodT = 1 / (59.94 * PERIOD_S);
+  const periodT = 1 / (hz * PERIOD_S);
   return Array.from({ length: BANDS }, (_, b) => {
     const shift = 0.04 * b;
     const signal = Float64Array.from({ length: 900 }, (_, k) => {
-      const since = k + shift - 1.7;
+      const since = k + shift - phaseT;
       let caught = 0;
       for (let n = Math.floor(since / periodT); n <= Math.floor((since + exposure) / periodT); n++) {
         const start = n * periodT;
@@ -183,6 +183,27 @@ describe('flashes of a strobed backlight', () => {
     expect(spread.filter((d) => d < 0.03).length).toBeGreaterThan(0.15 * spread.length);
     expect(spread.filter((d) => d > 0.07).length).toBeGreaterThan(0.15 * spread.length);
   });
+
+  // Four frames to a refresh: all flashes meet the frames alike. The shutter closes on them, row by row a little later, so
+  // that the first rows catch next to nothing.
+  it.each([1.72, 2.02])(
+    'locked to the frames, from %d on: a light that grows from row to row is cut by the shutter',
+    (phaseT) => {
+      const parts = flashes(0.33, 0.7, 0, 60, phaseT);
+      const found = fitPulseTrain([{ ...region, parts, stillFrames: still(900) }], {
+        ...search,
+        slopesT: [0],
+      })!;
+      expect(found.isLocked).toBe(true);
+      // A stated rate that the light does not contradict stays: no flash moves against the frames within the clip.
+      expect(Math.abs(found.periodT - 4) * 225).toBeLessThan(0.01);
+      const off = (t: { phaseT: number }) => t.phaseT - phaseT - 4 * Math.round((t.phaseT - phaseT) / 4);
+      const spread = found.draws.map((d) => (d.phaseT - found.phaseT) ** 2);
+      const sdT = Math.sqrt(spread.reduce((a, b) => a + b, 0) / spread.length);
+      expect(Math.abs(off(found))).toBeLessThan(2 * sdT);
+      expect(Math.abs(off(found))).toBeLessThan(0.1);
+    },
+  );
 });
 
 describe('first pulse of a new picture', () => {
@@ -195,6 +216,7 @@ describe('first pulse of a new picture', () => {
     residual: 0,
     tolerance: 3e-4,
     isLocked: false,
+    misfit: 0,
     draws: [],
   };
   const change = (pulse: number) => light(tube, 160, (n) => (n >= pulse ? 1 : 0.1), 0.004);
