@@ -55,7 +55,7 @@ const LEAST_EXPLAINED_SHALLOW = 0.8;
 // frames at a time are no drift.
 const SLOWEST_BEAT = 0.03;
 const DEEP_SLOW = 0.5;
-const LEAST_EXPLAINED_SLOW = 0.9;
+const LEAST_EXPLAINED_SLOW = 0.85;
 // Fewer bright frames than this are explained by many rhythms.
 const FEW_FRAMES = 100;
 // A rhythm that explains less than this share of what the dim frames' own does is not theirs.
@@ -120,7 +120,8 @@ function rhythmOf(
   expected: readonly number[],
 ): Rhythm | null {
   const found = strongestRhythm(light, timesT, bright, expected);
-  if (bright.length >= FEW_FRAMES || dim.length <= bright.length) return found;
+  const isClear = found !== null && found.explained >= LEAST_EXPLAINED;
+  if ((bright.length >= FEW_FRAMES && isClear) || dim.length <= bright.length) return found;
   const fromDim = strongestRhythm(light, timesT, dim, expected);
   if (!fromDim || fromDim.explained < LEAST_EXPLAINED) return found;
   const agrees = found && explainedShare(light, timesT, dim, found.perFrame) > AGREES * fromDim.explained;

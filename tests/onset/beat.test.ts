@@ -16,10 +16,10 @@ const FLASHES = [
 ] as const;
 
 /** A region whose eight rows all have the light that `lightOf` gives a frame, and noise. */
-function traceOf(lightOf: (frame: number) => number, noise: number): Trace {
+function traceOf(lightOf: (frame: number) => number, noise: number, frames = FRAMES): Trace {
   const random = seededRandom(11);
-  const light = new Float32Array(FRAMES * ROWS);
-  for (let k = 0; k < FRAMES; k++) {
+  const light = new Float32Array(frames * ROWS);
+  for (let k = 0; k < frames; k++) {
     for (let c = 0; c < ROWS; c++) light[k * ROWS + c] = lightOf(k) + random.normal(0, noise);
   }
   return rowTrace(light, ROWS, PERIOD_S, Math.max(noise, 1e-4));
@@ -76,6 +76,22 @@ describe('the beat of a light', () => {
       [60],
     );
     expect(beat?.perFrame).toBeCloseTo(0.0274, 3);
+    expect(beat?.depth).toBeGreaterThan(0.9);
+  });
+
+  // A dimmer at 486 Hz against 480 frames a second, lit for 0.65 of its time and seen for 0.17 of each frame: once in 76
+  // frames the light is out, for a dozen of them. Flashes of 26 frames show too little of that; the dim picture shows it.
+  it('is found in the dim picture, where flashes are too short to show it', () => {
+    const periodT = 1 / 1.0132;
+    const litBy = (t: number) => {
+      const n = Math.floor(t / periodT);
+      return n * 0.65 * periodT + Math.min(0.65 * periodT, t - n * periodT);
+    };
+    const from = [218, 495, 715, 888, 1061, 1391, 1648, 2048, 2441, 2851];
+    const isBright = (k: number) => from.some((f) => k >= f && k < f + 26);
+    const flashing = (k: number) => ((isBright(k) ? 0.95 : 0.05) * (litBy(k + 0.17) - litBy(k))) / 0.17;
+    const beat = findBeat(traceOf(flashing, 0.001, 3200), [144]);
+    expect(beat?.perFrame).toBeCloseTo(0.0132, 3);
     expect(beat?.depth).toBeGreaterThan(0.9);
   });
 
