@@ -42,8 +42,8 @@ export interface GatedOptions {
 // where each of them fits sharply, capture periods (simulated clips).
 const DIMMED_FORM_SD = 0.05;
 // Where all changes come at one phase of the frames, forms that differ by this explain them alike (simulated clips: 0.3 and
-// 0.2 off, seeds 31063 and 36001).
-const ONE_PHASE_SD = 0.15;
+// 0.2 off, seeds 31063 and 36001; 0.5 and 0.4, seeds 12124 and 19043).
+const ONE_PHASE_SD = 0.2;
 // A pulse's share of an exposure moves an edge by up to as much as the exposure is off; on average by half of that.
 const PER_EXPOSURE = 0.5;
 // What the rhythm leaves of the light, over the step of a change, above which a change may hide in it.

@@ -23,6 +23,7 @@ const train = {
   residual: 1e-5,
   tolerance: 3e-4,
   isLocked: false,
+  misfit: 0,
   draws: [],
 };
 const region = { topPx: 20, heightPx: 80 };

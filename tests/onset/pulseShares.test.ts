@@ -15,7 +15,15 @@ const PERIOD_S = 1 / 240;
 const BANDS = 4;
 const FRAMES = 400;
 const strobe = { phaseT: 1.2, slopeT: 0, decayT: 0.1, periodT: 4.004, exposure: 0.8 };
-const train = { ...strobe, exposureSd: 0.01, residual: 1e-5, tolerance: 3e-4, isLocked: false, draws: [] };
+const train = {
+  ...strobe,
+  exposureSd: 0.01,
+  residual: 1e-5,
+  tolerance: 3e-4,
+  isLocked: false,
+  misfit: 0,
+  draws: [],
+};
 const TAU_T = 3;
 const CHANGES = [40, 80, 120, 160, 200, 240, 280, 320].map((frame, i) => ({
   // Changes begin a little before a flash, as displays draw before they flash.
