@@ -29,8 +29,14 @@ const LEAST_STEP = 6;
 const PARTLY = [0.08, 0.92] as const;
 /** Cells that must differ in brightness by so much, within a row, to tell a curve. */
 const LEAST_RANGE = 1.5;
-/** Bends that are looked for; no phone's curve starts more than four times as steep (judgement). */
+/** Bends that are looked for, and from which on none is believed: no phone's curve starts so steep (judgement). */
 const BENDS = [-0.6, 3] as const;
+const STEEPEST_BEND = 2.7;
+/**
+ * Light that the LED must reach for its curve to be the screen's. Red and blue stay below it in the luma (0.06 and 0.02 of
+ * white at most by the weights of ITU-R BT.709, each channel encoded first), so that what bends them is not what bends white.
+ */
+const LEAST_LIGHT = 0.15;
 const GROUPS = 8;
 
 /** Cells of one row of the LED in one partly lit frame: light before, after, and in it, and its noise. */
@@ -52,13 +58,15 @@ export function toneToTakeOut({ bend, sd }: ToneBend): ToneBend {
 
 /**
  * The bend that makes each row's lit part the same in all of its cells, over all edges.
- * @returns null where the LED clips, or too few edges were caught, or all cells are alike.
+ * @returns null where the LED clips or is dim in the luma, or too few edges were caught, or all cells are alike, or no
+ *   curve of a camera explains them.
  */
 export function ledToneBend(trace: Trace, onsets: readonly Onset[]): ToneBend | null {
   if (trace.saturated) return null;
   const rows = partlyLitRows(trace, onsets);
   const edges = [...new Set(rows.map((r) => r.edge))];
-  if (edges.length < LEAST_EDGES) return null;
+  const lightest = rows.reduce((most, { on, off }) => Math.max(most, ...on, ...off), 0);
+  if (edges.length < LEAST_EDGES || lightest < LEAST_LIGHT) return null;
   const costs = (bend: number, left: number | null) =>
     rows.reduce(
       (sum, r) => (left !== null && edges.indexOf(r.edge) % GROUPS === left ? sum : sum + costOf(r, bend)),
@@ -67,6 +75,7 @@ export function ledToneBend(trace: Trace, onsets: readonly Onset[]): ToneBend | 
   const bendWithout = (left: number | null) =>
     goldenSection((b) => costs(b, left), BENDS[0], BENDS[1], 0.01).x;
   const bend = bendWithout(null);
+  if (bend > STEEPEST_BEND) return null;
   // The hand, the exposure and the code touch all cells of an edge together: edges count, not cells (jackknife of groups).
   const groups = Math.min(GROUPS, edges.length);
   const others = Array.from({ length: groups }, (_, g) => bendWithout(g));

@@ -3,6 +3,7 @@ import { ledToneBend, toneToTakeOut } from '../../src/onset/ledTone.js';
 import type { Onset } from '../../src/onset/onset.js';
 import { straightLight } from '../../src/trace/toneBend.js';
 import type { Trace } from '../../src/trace/trace.js';
+import { decodeLight, encodeLight } from '../../src/units.js';
 
 const SIDE = 9;
 const CELLS = SIDE * SIDE;
@@ -72,6 +73,14 @@ describe("the bend of a camera's tone curve by an LED", () => {
     const { bend } = toneToTakeOut(bendOf(shoulder)!);
     const half = (b: number) => straightLight(shoulder(0.3), b) / straightLight(shoulder(0.6), b);
     expect(Math.abs(half(bend) - 0.5)).toBeLessThan(0.5 * Math.abs(half(0) - 0.5));
+  });
+
+  it('is not told by a red LED, whose luma is bent by the encoding of its channel', () => {
+    // ITU-R BT.709-6: encoding of a channel (1.2), weight of red in the luma (3.2), and the luma taken for a grey's.
+    const red = (v: number) => decodeLight(0.2126 * encodeLight(v, 'bt709'), 'bt709');
+    expect(bendOf(red)).toBeNull();
+    const green = (v: number) => decodeLight(0.7152 * encodeLight(v, 'bt709'), 'bt709');
+    expect(toneToTakeOut(bendOf(green)!).bend).toBeLessThan(0.35);
   });
 
   it('is not told by an LED whose cells are all alike, nor by one that clips', () => {
