@@ -47,9 +47,6 @@ export interface OnsetOptions {
   readonly remember?: Remember | undefined;
 }
 
-// A button that is held for the same time at each press ties the LED's going out to its lighting: the edges then say less
-// about the exposure than as many free ones (simulated, tests/accuracy).
-const PAIRED_EDGES = 1.3;
 const BOUNCE_S = 0.012;
 const MUCH_SHARPER = 0.7;
 // Standard uncertainties of both, between an LED's exposure and the pulses', from which on they contradict each other.
@@ -195,7 +192,7 @@ function exposureOf(recipe: Recipe, found: LedOnsets['exposure']): ExposureUsed 
   if (!found) return { ...UNKNOWN_EXPOSURE, interval: null, source: 'assumed' };
   return {
     fraction: found.fraction,
-    sd: (PAIRED_EDGES * (found.interval[1] - found.interval[0])) / 4,
+    sd: (found.interval[1] - found.interval[0]) / 4,
     interval: found.interval,
     source: 'measured',
   };
