@@ -5,7 +5,7 @@
  */
 import { goldenSection } from '../numeric/minimise.js';
 import { straightLight, straightSlope } from '../trace/toneBend.js';
-import type { Trace } from '../trace/trace.js';
+import { meanLight, type Trace } from '../trace/trace.js';
 import type { Onset } from './onset.js';
 
 /** The bend of a camera's curve (see `straightLight`; 0 is the tagged curve). */
@@ -67,21 +67,23 @@ export function ledToneBend(trace: Trace, onsets: readonly Onset[]): ToneBend | 
   const edges = [...new Set(rows.map((r) => r.edge))];
   const lightest = rows.reduce((most, { on, off }) => Math.max(most, ...on, ...off), 0);
   if (edges.length < LEAST_EDGES || lightest < LEAST_LIGHT) return null;
-  const costs = (bend: number, left: number | null) =>
-    rows.reduce(
-      (sum, r) => (left !== null && edges.indexOf(r.edge) % GROUPS === left ? sum : sum + costOf(r, bend)),
-      0,
-    );
-  const bendWithout = (left: number | null) =>
-    goldenSection((b) => costs(b, left), BENDS[0], BENDS[1], 0.01).x;
-  const bend = bendWithout(null);
+  const bend = bendOf(rows);
   if (bend > STEEPEST_BEND) return null;
   // The hand, the exposure and the code touch all cells of an edge together: edges count, not cells (jackknife of groups).
   const groups = Math.min(GROUPS, edges.length);
-  const others = Array.from({ length: groups }, (_, g) => bendWithout(g));
+  const groupOf = new Map(edges.map((edge, i) => [edge, i % groups]));
+  const others = Array.from({ length: groups }, (_, g) =>
+    bendOf(rows.filter((r) => groupOf.get(r.edge) !== g)),
+  );
   const mean = others.reduce((sum, b) => sum + b / groups, 0);
   const variance = ((groups - 1) / groups) * others.reduce((sum, b) => sum + (b - mean) ** 2, 0);
   return { bend, sd: Math.sqrt(variance) };
+}
+
+/** The bend that leaves least of the rows' light unexplained. */
+function bendOf(rows: readonly PartlyLit[]): number {
+  const left = (bend: number) => rows.reduce((sum, row) => sum + partOf(row, bend).left, 0);
+  return goldenSection(left, BENDS[0], BENDS[1], 0.01).x;
 }
 
 function partlyLitRows(trace: Trace, onsets: readonly Onset[]): PartlyLit[] {
@@ -95,9 +97,11 @@ function partlyLitRows(trace: Trace, onsets: readonly Onset[]): PartlyLit[] {
     const after = onsets[edge + 1]?.frame ?? frames + REST_FRAMES;
     const first = frame - EDGE_FRAMES;
     const last = frame + EDGE_FRAMES + 1;
-    const off = rest(trace, Math.max(0, before + EDGE_FRAMES + 2, first - REST_FRAMES), first);
-    const on = rest(trace, last + 1, Math.min(frames, after - EDGE_FRAMES, last + 1 + REST_FRAMES));
-    if (!off || !on) continue;
+    const restFrom = Math.max(0, before + EDGE_FRAMES + 2, first - REST_FRAMES);
+    const restTo = Math.min(frames, after - EDGE_FRAMES, last + 1 + REST_FRAMES);
+    if (Math.min(first - restFrom, restTo - last - 1) < LEAST_REST) continue;
+    const off = meanLight(trace, restFrom, first);
+    const on = meanLight(trace, last + 1, restTo);
     for (let k = first + 1; k < last; k++) {
       for (const row of rows) {
         const clear = row.filter((c) => Math.abs(on[c]! - off[c]!) > LEAST_STEP * noise[c]!);
@@ -126,15 +130,6 @@ function rowsOf({ cells, openOffsetS, down }: Trace): number[][] {
   return [...rows.values()];
 }
 
-function rest({ cells, light }: Trace, from: number, to: number): Float64Array | null {
-  if (to - from < LEAST_REST) return null;
-  const mean = new Float64Array(cells);
-  for (let k = from; k < to; k++) {
-    for (let c = 0; c < cells; c++) mean[c]! += light[k * cells + c]! / (to - from);
-  }
-  return mean;
-}
-
 /** Part of the exposure for which a row was lit, and what is left of its light, in noise of the readings. */
 function partOf({ off, on, light, noise }: PartlyLit, bend: number): { part: number; left: number } {
   let [gg, gy, yy] = [0, 0, 0];
@@ -148,8 +143,4 @@ function partOf({ off, on, light, noise }: PartlyLit, bend: number): { part: num
     yy += w * y * y;
   }
   return { part: gy / gg, left: yy - (gy * gy) / gg };
-}
-
-function costOf(lit: PartlyLit, bend: number): number {
-  return partOf(lit, bend).left;
 }

@@ -14,6 +14,7 @@ import type { PulseTrain } from './pulseTrain.js';
 import type { Crossing } from './windows.js';
 
 const FARTHEST_BACK = 40;
+// A first pulse at an end of the range is looked for so many pulses beyond it, and so many times.
 const FARTHER = 2;
 const MOST_FARTHER = 2;
 // Beyond the ends of the range more pulses than these are not caught where the two pictures can hardly be told apart at all.
@@ -97,18 +98,15 @@ export function firstOf(
     const isStep = best.pulse > at.pulses[0] && best.pulse < at.pulses[1];
     if (isStep || farther === MOST_FARTHER) return { ...first, isStep };
     const width = Math.ceil(FARTHER * train.periodT);
-    const [from, to] = at.frames;
-    const frames: StateSpan =
-      best.pulse <= at.pulses[0]
-        ? [Math.max(change.within[0], from - width), to]
-        : [from, Math.min(change.within[1], to + width)];
+    const isBefore = best.pulse <= at.pulses[0];
+    const [from, to] = isBefore ? [at.frames[0] - width, at.frames[1]] : [at.frames[0], at.frames[1] + width];
     // Pulses that no frame shows say nothing.
-    if (frames[1] - frames[0] < to - from + width) return { ...first, isStep };
-    const pulses: [number, number] =
-      best.pulse <= at.pulses[0]
-        ? [at.pulses[0] - FARTHER, at.pulses[1]]
-        : [at.pulses[0], at.pulses[1] + FARTHER];
-    at = { ...at, frames, pulses };
+    if (from < change.within[0] || to > change.within[1]) return { ...first, isStep };
+    const [earliest, latest] = at.pulses;
+    const pulses = isBefore
+      ? ([earliest - FARTHER, latest] as const)
+      : ([earliest, latest + FARTHER] as const);
+    at = { ...at, frames: [from, to], pulses };
   }
 }
 
