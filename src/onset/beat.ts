@@ -52,10 +52,17 @@ const LEAST_DEPTH = 0.02;
 const SHALLOW = 0.15;
 const LEAST_EXPLAINED_SHALLOW = 0.8;
 // Slower than this is drift, which the plateaus beside each change take out; but pulses that put the light out for many
-// frames at a time are no drift.
+// frames at a time are no drift, nor is what repeats all over the clip to a few hundredths.
 const SLOWEST_BEAT = 0.03;
 const DEEP_SLOW = 0.5;
 const LEAST_EXPLAINED_SLOW = 0.85;
+const SLOWEST_SHALLOW = 0.008;
+const LEAST_EXPLAINED_SLOW_SHALLOW = 0.95;
+// The overtones that the slowest beats leave are no faster than this; they explain so much less than the beat itself.
+const FASTEST_OVERTONE = 0.1;
+const OVERTONE_LESS = 0.04;
+// Turns of a slow beat that bright frames must cover, where the dim picture does not show it as well.
+const LEAST_TURNS = 3;
 // Fewer bright frames than this are explained by many rhythms.
 const FEW_FRAMES = 100;
 // A rhythm that explains less than this share of what the dim frames' own does is not theirs.
@@ -78,7 +85,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const expected = expectedHz.map((hz) => aliasOf(hz * periodS)).filter((f) => f > SLOWEST_BEAT);
   let best: (Rhythm & SteadyFrames) | null = null;
   for (const states of steadyFrames(light, 1 / (slowestHz * periodS))) {
-    const found = rhythmOf(light, timesT, states, expected);
+    const found = slowRhythm(light, timesT, states, rhythmOf(light, timesT, states, expected));
     // Dark phases of a rhythm repeat with it; dark pictures that a longer look took for some do not.
     if (found && (!best || found.explained > LEAST_EXPLAINED_DARK)) best = { ...states, ...found };
   }
@@ -88,8 +95,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const depth = Math.max(...curves.map((c) => c.depth));
   if (depth < LEAST_DEPTH || spreadSeen(light, bright) < LEAST_DEPTH) return null;
   if (depth < SHALLOW && explained < LEAST_EXPLAINED_SHALLOW) return null;
-  const isSlow = perFrame < SLOWEST_BEAT;
-  if (isSlow && (depth < DEEP_SLOW || explained < LEAST_EXPLAINED_SLOW)) return null;
+  if (perFrame < SLOWEST_BEAT && !isSlowBeat(perFrame, depth, explained)) return null;
   return {
     perFrame,
     explained,
@@ -109,6 +115,12 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   };
 }
 
+/** Whether what goes so slowly is pulses, and no drift. */
+function isSlowBeat(perFrame: number, depth: number, explained: number): boolean {
+  if (depth >= DEEP_SLOW) return explained >= LEAST_EXPLAINED_SLOW;
+  return perFrame >= SLOWEST_SHALLOW && explained >= LEAST_EXPLAINED_SLOW_SHALLOW;
+}
+
 /**
  * The rhythm of the bright frames, where the pulses are seen best; or of the dim ones, where hardly a bright frame is
  * still (short flashes): many rhythms explain a handful of frames, which the dim ones then contradict.
@@ -126,6 +138,32 @@ function rhythmOf(
   if (!fromDim || fromDim.explained < LEAST_EXPLAINED) return found;
   const agrees = found && explainedShare(light, timesT, dim, found.perFrame) > AGREES * fromDim.explained;
   return agrees ? found : fromDim;
+}
+
+/**
+ * A rhythm so slow that the mean of the frames around takes it for drift, and leaves its overtones, if it explains the
+ * light all over the clip, and the dim picture does not contradict; else what was found before.
+ */
+function slowRhythm(
+  light: readonly Float64Array[],
+  timesT: Float64Array,
+  { bright, dim }: SteadyFrames,
+  found: Rhythm | null,
+): Rhythm | null {
+  const isFast = found && found.explained >= LEAST_EXPLAINED && found.perFrame > FASTEST_OVERTONE;
+  if (isFast || spreadSeen(light, bright) < LEAST_DEPTH) return found;
+  const whole = Number.POSITIVE_INFINITY;
+  const slow = strongestRhythm(light, timesT, bright, [], whole);
+  if (!slow || slow.perFrame >= SLOWEST_BEAT || slow.explained < LEAST_EXPLAINED_SLOW) return found;
+  const own = found ? explainedShare(light, timesT, bright, found.perFrame, whole) : 0;
+  const isKnown = found !== null && own >= slow.explained - OVERTONE_LESS;
+  const rhythm = isKnown ? { ...found, explained: Math.max(found.explained, own) } : slow;
+  const fromDim = strongestRhythm(light, timesT, dim, [], whole);
+  // Each of a few flashes in a part of the turn of its own fits any rhythm.
+  if (!fromDim || fromDim.explained < LEAST_EXPLAINED) {
+    return bright.length * rhythm.perFrame >= LEAST_TURNS ? rhythm : found;
+  }
+  return explainedShare(light, timesT, dim, rhythm.perFrame, whole) > AGREES * fromDim.explained ? rhythm : found;
 }
 
 function bandLight(trace: Trace): { bandOfCell: Uint8Array; light: Float64Array[] } {

@@ -22,15 +22,22 @@ export interface Rhythm {
   readonly explained: number;
 }
 
-/** The rhythm that explains most of the bright frames' fast variation; null where there are too few of them. */
+/** Frames to either side whose mean is taken for the slow light, which leaves fast beats alone and takes drift out. */
+export const FAST_REACH = 30;
+
+/**
+ * The rhythm that explains most of the bright frames' fast variation; null where there are too few of them.
+ * @param reach frames to either side whose mean is slow light and no beat; infinite for variation as it comes.
+ */
 export function strongestRhythm(
   light: readonly Float64Array[],
   timesT: Float64Array,
   bright: readonly number[],
   expected: readonly number[],
+  reach = FAST_REACH,
 ): Rhythm | null {
   if (bright.length < LEAST_FRAMES) return null;
-  const fast = light.map((values) => fastPart(values, bright));
+  const fast = light.map((values) => fastPart(values, bright, reach));
   const candidates = [
     ...expected.map((perFrame) => ({ perFrame, trust: 0.01 })),
     ...spectralPeaks(fast).map((perFrame) => ({ perFrame, trust: 0 })),
@@ -87,15 +94,15 @@ export function explainedShare(
   timesT: Float64Array,
   frames: readonly number[],
   perFrame: number,
+  reach = FAST_REACH,
 ): number {
-  const fast = light.map((values) => fastPart(values, frames));
+  const fast = light.map((values) => fastPart(values, frames, reach));
   return explainedBy(fast, timesT, frames, perFrame, Math.min(COARSE_BINS, binsFor(frames.length)));
 }
 
 /** Bright frames less their neighbourhood's mean over itself, 0 elsewhere; slow drift stays out. */
-function fastPart(values: Float64Array, bright: readonly number[]): Float64Array {
+function fastPart(values: Float64Array, bright: readonly number[], reach: number): Float64Array {
   const out = new Float64Array(values.length);
-  const reach = 30;
   let from = 0;
   let to = 0;
   let sum = 0;

@@ -111,12 +111,48 @@ describe('the beat of a light', () => {
     expect(beat?.stillFrames.some(isDark)).toBe(false);
   });
 
-  it('is not found in a slow ripple that leaves most of the light, as a drift does', () => {
-    expect(
-      findBeat(
-        traceOf((k) => 0.8 * dimmed(k, 0.6), 0.002),
-        [60],
-      ),
-    ).toBeNull();
+  // Slow as a drift, but the same again in every turn all over the clip: a drift is not.
+  it('is found in a slow ripple that leaves most of the light, where every turn is like the others', () => {
+    const beat = findBeat(
+      traceOf((k) => 0.8 * dimmed(k, 0.6), 0.002),
+      [60],
+    );
+    expect(beat?.perFrame).toBeCloseTo(0.0274, 3);
+    expect(beat?.depth).toBeLessThan(0.5);
+  });
+
+  it.each([1, 2, 3, 4, 5, 6])(
+    'is not found in light that drifts as slowly, but never twice alike (%i)',
+    (seed) => {
+      const random = seededRandom(seed);
+      const drift: number[] = [];
+      let target = 1;
+      for (let k = 0; k < FRAMES; k++) {
+        // The camera goes for another exposure about every sixth of a second, and nears it as cameras do.
+        if (k % 36 === 0) target = random.uniform(0.75, 1.25);
+        drift.push((drift[k - 1] ?? 1) + 0.08 * (target - (drift[k - 1] ?? 1)));
+      }
+      expect(
+        findBeat(
+          traceOf((k) => 0.6 * drift[k]!, 0.002),
+          [60],
+        ),
+      ).toBeNull();
+    },
+  );
+
+  // A dimmer at 233.2 Hz against 240 frames a second: the beat takes 35 frames, a flash of the screen hardly as long. The
+  // mean of the frames around takes it for the level of the flash, and what is left goes twice as fast.
+  it('is found at its own rate where a flash is no longer than one turn of it', () => {
+    const periodT = 240 / 233.2;
+    const litBy = (t: number) => {
+      const n = Math.floor(t / periodT);
+      return n * 0.48 * periodT + Math.min(0.48 * periodT, t - n * periodT);
+    };
+    const from = Array.from({ length: 10 }, (_, i) => 90 + 151 * i + 37 * ((i * 0.618034) % 1));
+    const isBright = (k: number) => from.some((f) => k >= f && k < f + 33);
+    const flashing = (k: number) => ((isBright(k) ? 0.8 : 0.06) * (litBy(k + 0.71) - litBy(k))) / 0.71;
+    const beat = findBeat(traceOf(flashing, 0.002, 1635), [60.0988]);
+    expect(beat?.perFrame).toBeCloseTo(1 - 233.2 / 240, 3);
   });
 });
