@@ -5,7 +5,7 @@
  */
 import { stretchOf, type Trace } from '../trace/trace.js';
 import { beatCurve } from './beatCurve.js';
-import { explainedShare, type Rhythm, strongestRhythm } from './beatRhythm.js';
+import { explainedShare, LEAST_TURNS_IN_CLIP, type Rhythm, strongestRhythm } from './beatRhythm.js';
 import { type SteadyFrames, steadyFrames } from './steadyFrames.js';
 
 /** How a region's light rises and falls with the pulses behind it. */
@@ -56,7 +56,6 @@ const LEAST_EXPLAINED_SHALLOW = 0.8;
 const SLOWEST_BEAT = 0.03;
 const DEEP_SLOW = 0.5;
 const LEAST_EXPLAINED_SLOW = 0.85;
-const SLOWEST_SHALLOW = 0.008;
 const LEAST_EXPLAINED_SLOW_SHALLOW = 0.95;
 // The overtones that the slowest beats leave are no faster than this; they explain so much less than the beat itself.
 const FASTEST_OVERTONE = 0.1;
@@ -95,7 +94,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const depth = Math.max(...curves.map((c) => c.depth));
   if (depth < LEAST_DEPTH || spreadSeen(light, bright) < LEAST_DEPTH) return null;
   if (depth < SHALLOW && explained < LEAST_EXPLAINED_SHALLOW) return null;
-  if (perFrame < SLOWEST_BEAT && !isSlowBeat(perFrame, depth, explained)) return null;
+  if (perFrame < SLOWEST_BEAT && !isSlowBeat(perFrame * frames, depth, explained)) return null;
   return {
     perFrame,
     explained,
@@ -116,9 +115,9 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
 }
 
 /** Whether what goes so slowly is pulses, and no drift. */
-function isSlowBeat(perFrame: number, depth: number, explained: number): boolean {
+function isSlowBeat(turns: number, depth: number, explained: number): boolean {
   if (depth >= DEEP_SLOW) return explained >= LEAST_EXPLAINED_SLOW;
-  return perFrame >= SLOWEST_SHALLOW && explained >= LEAST_EXPLAINED_SLOW_SHALLOW;
+  return turns >= LEAST_TURNS_IN_CLIP && explained >= LEAST_EXPLAINED_SLOW_SHALLOW;
 }
 
 /**
@@ -163,7 +162,9 @@ function slowRhythm(
   if (!fromDim || fromDim.explained < LEAST_EXPLAINED) {
     return bright.length * rhythm.perFrame >= LEAST_TURNS ? rhythm : found;
   }
-  return explainedShare(light, timesT, dim, rhythm.perFrame, whole) > AGREES * fromDim.explained ? rhythm : found;
+  return explainedShare(light, timesT, dim, rhythm.perFrame, whole) > AGREES * fromDim.explained
+    ? rhythm
+    : found;
 }
 
 function bandLight(trace: Trace): { bandOfCell: Uint8Array; light: Float64Array[] } {

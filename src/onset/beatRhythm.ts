@@ -4,6 +4,8 @@ import { binsFor } from './beatCurve.js';
 
 // Slower beats than this are drift, however deep.
 const SLOWEST_DEEP_BEAT = 0.008;
+/** Light as it comes must go round so often in a clip to be told from drift. */
+export const LEAST_TURNS_IN_CLIP = 10;
 const MOST_PEAKS = 14;
 const LEAST_FRAMES = 20;
 /** A later explanation of the light must explain so much more than the one before it. */
@@ -38,9 +40,10 @@ export function strongestRhythm(
 ): Rhythm | null {
   if (bright.length < LEAST_FRAMES) return null;
   const fast = light.map((values) => fastPart(values, bright, reach));
+  const slowest = Number.isFinite(reach) ? SLOWEST_DEEP_BEAT : LEAST_TURNS_IN_CLIP / timesT.length;
   const candidates = [
     ...expected.map((perFrame) => ({ perFrame, trust: 0.01 })),
-    ...spectralPeaks(fast).map((perFrame) => ({ perFrame, trust: 0 })),
+    ...spectralPeaks(fast, slowest).map((perFrame) => ({ perFrame, trust: 0 })),
   ];
   let best: Rhythm | null = null;
   for (const { perFrame, trust } of candidates) {
@@ -116,7 +119,7 @@ function fastPart(values: Float64Array, bright: readonly number[], reach: number
 }
 
 /** The strongest lines of all bands together, each a candidate for the beat or one of its overtones. */
-function spectralPeaks(signals: readonly Float64Array[]): number[] {
+function spectralPeaks(signals: readonly Float64Array[], slowest: number): number[] {
   const spectra = signals.map((s) => powerSpectrum(s, 1));
   const { binWidth } = spectra[0]!;
   const power = new Float64Array(spectra[0]!.power.length);
@@ -124,7 +127,7 @@ function spectralPeaks(signals: readonly Float64Array[]): number[] {
   // One-sided power counts every line twice but that of a light that goes up and down from frame to frame.
   power[power.length - 1]! *= 2;
   const peaks: number[] = [];
-  const first = Math.ceil(SLOWEST_DEEP_BEAT / binWidth);
+  const first = Math.ceil(slowest / binWidth);
   for (let i = first; i < power.length; i++) {
     if (power[i]! >= (power[i - 1] ?? 0) && power[i]! >= (power[i + 1] ?? 0)) peaks.push(i);
   }
