@@ -37,6 +37,23 @@ export interface ClipOnsets {
   readonly screens: readonly OnsetSet[];
 }
 
+/** What of a recipe bears on the changes: nothing that a person decides about presses or answers does. */
+export interface OnsetRecipe extends Pick<Recipe, 'regions' | 'capture'> {
+  readonly display: Pick<Recipe['display'], 'refreshHz'>;
+  readonly response: Pick<Recipe['response'], 'level'>;
+}
+
+/** That part of a recipe, and nothing else of it. */
+export function onsetRecipe({ regions, capture, display, response }: OnsetRecipe): OnsetRecipe {
+  const { rateHz, exposureFraction, readoutFraction } = capture;
+  return {
+    regions,
+    capture: { rateHz, exposureFraction, readoutFraction },
+    display: { refreshHz: display.refreshHz },
+    response: { level: response.level },
+  };
+}
+
 /** What else is known. */
 export interface OnsetOptions {
   /** A camera file. */
@@ -88,7 +105,7 @@ export function findClipOnsets(
   allSamples: ClipSamples,
   times: FrameTimes,
   facts: ClipFacts,
-  recipe: Recipe,
+  recipe: OnsetRecipe,
   { camera, readoutShown, remember = everyStepAnew }: OnsetOptions = {},
 ): ClipOnsets {
   if (allSamples.frames < 8) {
@@ -175,7 +192,7 @@ export function rateUnknown({ file }: ClipFacts, reason: string, details = {}): 
 
 /** The recipe's own statement first, then the camera file. */
 function readoutOf(
-  recipe: Recipe,
+  recipe: OnsetRecipe,
   facts: ClipFacts,
   captureRateHz: number,
   camera: CameraCalibration | undefined,
@@ -186,7 +203,7 @@ function readoutOf(
   return { ...cameraReadout(camera, { ...facts, captureRateHz }), source: 'calibrated' };
 }
 
-function exposureOf(recipe: Recipe, found: LedOnsets['exposure']): ExposureUsed {
+function exposureOf(recipe: OnsetRecipe, found: LedOnsets['exposure']): ExposureUsed {
   const stated = recipe.capture.exposureFraction;
   if (stated !== null) return { fraction: stated, sd: 0, interval: null, source: 'stated' };
   if (!found) return { ...UNKNOWN_EXPOSURE, interval: null, source: 'assumed' };

@@ -1,7 +1,13 @@
 /** The main job: clip, regions, traces, onsets, presses, latencies, statistics, record. The only file that names them in order. */
 import type { CaptureClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from './clip/frameSource.js';
-import { type ClipOnsets, findClipOnsets } from './clipOnsets.js';
+import {
+  type ClipFindings,
+  clipFindings,
+  type FindingsQuestion,
+  type FindingsStore,
+} from './clipFindings.js';
+import { findClipOnsets, type OnsetOptions, onsetRecipe } from './clipOnsets.js';
 import { checkPlaces, findMissingRegions, hasRole } from './clipRegions.js';
 import { assessFitness } from './latency/assessFitness.js';
 import { displayReadout, type SeenScan } from './latency/displayReadout.js';
@@ -10,7 +16,7 @@ import { isPulsed, lightDoubts } from './latency/lightDoubts.js';
 import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, scanoutNotes } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
-import { measuredEvidence } from './measuredEvidence.js';
+import { regionEvidence } from './measuredEvidence.js';
 import { flagChanceAnswers } from './press/chanceAnswers.js';
 import {
   answeredCount,
@@ -28,7 +34,7 @@ import type { CameraCalibration } from './record/camera.js';
 import { composeRecord, type ReadoutUsed } from './record/composeRecord.js';
 import type { Evidence } from './record/evidence.js';
 import type { Recipe } from './record/recipe.js';
-import type { ClipRecord } from './record/record.js';
+import type { ClipRecord, RegionEvidence } from './record/record.js';
 import { checkRegion, readoutPosition } from './region/geometry.js';
 import type { Remember } from './remember.js';
 import { sampleClip } from './samples/sampleClip.js';
@@ -43,8 +49,8 @@ export interface Measurement {
   readonly evidence: Evidence;
   /** How the clip's time is known, one sentence each. */
   readonly timeRemarks: CaptureClock['remarks'];
-  /** What changed when, before anything was paired. */
-  readonly onsets: ClipOnsets;
+  /** What the light says, before anything was paired. */
+  readonly findings: ClipFindings;
 }
 
 /** Progress of the long parts: which pass, frames done, frames to do (null where the clip does not say). */
@@ -62,6 +68,8 @@ export interface MeasureOptions {
   readonly camera?: CameraCalibration;
   /** Another way to the samples than decoding, such as a cache; gives exactly what `sampleClip` would. */
   readonly sample?: typeof sampleClip;
+  /** A place where findings are kept; gives exactly what the samples would. */
+  readonly findings?: FindingsStore;
   /** May know some steps already; gives exactly what they would. */
   readonly remember?: Remember;
 }
@@ -97,14 +105,34 @@ export async function measureClip(
     regionsUnsure = found.unsure;
   }
   checkPlaces(full, source.facts);
-  const { samples, times } = await (options.sample ?? sampleClip)(source, full.regions, {
-    ...(options.signal ? { signal: options.signal } : {}),
-    onProgress: (framesDone) =>
-      options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: source.facts.declaredFrames }),
-  });
-  const { camera, remember } = options;
+  const { camera, remember, signal, findings } = options;
   const known = { notes, camera, regionsUnsure, remember };
-  const measurement = measureSamples(samples, times, source.facts, full, known);
+  const { facts } = source;
+  let sampled: ReturnType<typeof sampleClip> | undefined;
+  const sampledOnce = () => {
+    sampled ??= (options.sample ?? sampleClip)(source, full.regions, {
+      ...(signal ? { signal } : {}),
+      onProgress: (framesDone) =>
+        options.onProgress?.({ stage: 'measuring', framesDone, framesTotal: facts.declaredFrames }),
+    });
+    return sampled;
+  };
+  const find = async (readoutShown?: ReadoutUsed): Promise<ClipFindings> => {
+    const question: FindingsQuestion = { facts, recipe: onsetRecipe(full), camera, readoutShown };
+    const kept = (await findings?.read(question)) ?? null;
+    signal?.throwIfAborted();
+    if (kept !== null) return kept;
+    const { samples, times } = await sampledOnce();
+    const found = foundIn(samples, times, facts, full, { camera, remember, readoutShown });
+    if (!times.stoppedEarly) await findings?.keep(question, found);
+    return found;
+  };
+  const first = await find();
+  const seen = measureFindings(first, facts, full, known);
+  const shown = readoutByDisplay(seen, full, known);
+  const findAgain = async ({ readoutShown }: ReadoutSeen) =>
+    readoutShown ? await find(readoutShown) : first;
+  const { measurement } = shown ? measureFindings(await findAgain(shown), facts, full, shown.known) : seen;
   const regions = full.regions.filter((r) => !recipe.regions.includes(r)).map((r) => r.name);
   if (regions.length === 0) return measurement;
   return {
@@ -118,36 +146,63 @@ export async function measureClip(
  * display can tell the camera's readout, all is worked out again with it.
  */
 export function measureSamples(
-  allSamples: ClipSamples,
+  samples: ClipSamples,
   times: FrameTimes,
   facts: ClipFacts,
   recipe: Recipe,
   known: SamplesKnown = {},
 ): Measurement {
-  const { camera, remember, notes = [] } = known;
-  const onsets = findClipOnsets(allSamples, times, facts, recipe, { camera, remember });
-  const { measurement, seenScan } = measureOnsets(onsets, times, facts, recipe, known);
-  const { scan } = recipe.display;
-  if (scan === undefined || seenScan === null) return measurement;
-  const { note, ...shown } = displayReadout(scan, seenScan);
-  const said = { ...known, notes: [...notes, note] };
-  if (shown.fraction === null) return measureOnsets(onsets, times, facts, recipe, said).measurement;
-  const readoutShown: ReadoutUsed = { ...shown, source: 'display' };
-  const again = findClipOnsets(allSamples, times, facts, recipe, { camera, readoutShown, remember });
-  return measureOnsets(again, times, facts, recipe, said).measurement;
+  const find = (readoutShown?: ReadoutUsed) =>
+    foundIn(samples, times, facts, recipe, { ...known, readoutShown });
+  const first = find();
+  const seen = measureFindings(first, facts, recipe, known);
+  const shown = readoutByDisplay(seen, recipe, known);
+  if (!shown) return seen.measurement;
+  const again = shown.readoutShown ? find(shown.readoutShown) : first;
+  return measureFindings(again, facts, recipe, shown.known).measurement;
 }
 
-/** From onsets to record and evidence, with what the clip shows of the display's scan; null where the readout is known. */
-function measureOnsets(
-  onsets: ClipOnsets,
+function foundIn(
+  samples: ClipSamples,
   times: FrameTimes,
+  facts: ClipFacts,
+  recipe: Recipe,
+  { camera, readoutShown, remember }: OnsetOptions,
+): ClipFindings {
+  const options = { camera, readoutShown, remember };
+  return clipFindings(findClipOnsets(samples, times, facts, recipe, options), times);
+}
+
+/** What the display shows of the camera's readout, null where it shows none, and the same said in the notes. */
+interface ReadoutSeen {
+  readonly readoutShown: ReadoutUsed | null;
+  readonly known: SamplesKnown;
+}
+
+/** null where nobody asks the display. */
+function readoutByDisplay(
+  { seenScan }: { readonly seenScan: SeenScan | null },
+  { display: { scan } }: Recipe,
+  known: SamplesKnown,
+): ReadoutSeen | null {
+  if (scan === undefined || seenScan === null) return null;
+  const { note, ...shown } = displayReadout(scan, seenScan);
+  return {
+    readoutShown: shown.fraction === null ? null : { ...shown, source: 'display' },
+    known: { ...known, notes: [...(known.notes ?? []), note] },
+  };
+}
+
+/** From findings to record and evidence, with what the clip shows of the display's scan; null where the readout is known. */
+function measureFindings(
+  findings: ClipFindings,
   facts: ClipFacts,
   recipe: Recipe,
   { notes = [], regionsUnsure = false }: SamplesKnown,
 ): { readonly measurement: Measurement; readonly seenScan: SeenScan | null } {
-  const { samples, clock, readout, exposure, tone, ledTrace, led, screenTraces, screens } = onsets;
-  const ledRegion = ledTrace.region;
-  const durationS = clock.capturedAtS[samples.frames - 1]! + clock.periodS;
+  const { frames, clock, readout, exposure, tone, led, ledLight, screens, screenLights } = findings;
+  const ledRegion = ledLight.region;
+  const durationS = clock.capturedAtS[frames - 1]! + clock.periodS;
   const edgeSign = recipe.cue.edge === 'press' ? 1 : -1;
   const otherEdge = isOtherEdge(led, durationS, edgeSign);
   const plainly = pairInStretches(led, screens, clock, {
@@ -160,7 +215,7 @@ function measureOnsets(
   const pairing = withClipDoubts(paired, [
     ...(regionsUnsure ? ['regions-unsure'] : []),
     ...(otherEdge ? ['led-rests-the-other-way'] : []),
-    ...(screens.some((s, i) => screenTraces[i]!.saturated && isPulsed(s)) ? ['clipped-pulses'] : []),
+    ...(screens.some((s, i) => screenLights[i]!.saturated && isPulsed(s)) ? ['clipped-pulses'] : []),
     ...(isMostlyUnanswered(
       paired.presses.length,
       paired.presses.filter((p) => p.status === 'measured').length,
@@ -179,7 +234,7 @@ function measureOnsets(
       cueDelayMs: recipe.cue.delayMs,
       cueDelayUncertaintyMs: recipe.cue.delayUncertaintyMs,
       shapeMs: screen.shapeSdS * 1000,
-      ...lightDoubts(ledTrace, screenTraces[i]!, screen, exposure.fraction, tone),
+      ...lightDoubts(ledLight, screenLights[i]!, screen, exposure.fraction, tone),
     };
     const latencies = pairing.presses.map((press) => latencyOf(press, screen.region.name, conditions));
     const counted = latencies.filter(
@@ -211,27 +266,19 @@ function measureOnsets(
     screen,
     summary: summariseLatencies(counted, refresh),
   }));
-  const evidenceOf = measuredEvidence(
-    samples,
-    [
-      {
-        set: led,
-        contrast: led.onsets.length > 0 ? led.contrast : null,
-        clippedShare: ledTrace.clippedCells,
-      },
-      ...screens.map((set, i) => ({
-        set,
-        contrast: set.onsets.length > 0 ? medianContrast(pairing, set) : null,
-        clippedShare: screenTraces[i]!.clippedCells,
-      })),
-    ],
-    clock,
-  );
+  const ledContrast = led.onsets.length > 0 ? led.contrast : null;
+  const evidenceOf = Object.fromEntries([
+    [ledRegion.name, regionEvidence(ledLight, ledContrast, ledLight.clippedCells)],
+    ...screens.map((set, i) => {
+      const contrast = set.onsets.length > 0 ? medianContrast(pairing, set) : null;
+      return [set.region.name, regionEvidence(screenLights[i]!, contrast, screenLights[i]!.clippedCells)];
+    }),
+  ]) as Readonly<Record<string, RegionEvidence>>;
   const fitness = assessFitness({
     captureRateHz: clock.captureRateHz,
     rateSource: clock.source,
     ledContrast: led.contrast,
-    ledSaturated: ledTrace.saturated,
+    ledSaturated: ledLight.saturated,
     presses: pairing.presses.length,
     measured: pairing.presses.filter((p) => p.status === 'measured').length,
     ambiguous: pairing.presses.filter((p) => p.status === 'ambiguous').length,
@@ -245,19 +292,19 @@ function measureOnsets(
       answered: answeredCount(pairing, s),
       contrast: medianContrast(pairing, s),
       flickering: flickeringShare(pairing, s),
-      saturated: screenTraces[i]!.saturated,
+      saturated: screenLights[i]!.saturated,
     })),
     exposureFraction: exposure.fraction,
     exposureMeasured: exposure.source !== 'assumed',
-    frames: samples.frames,
+    frames,
     droppedFrames: clock.droppedFrames,
     doubledFrames: clock.madeFrames,
-    damagedFrames: times.damagedFrames,
+    damagedFrames: findings.damagedFrames,
     irregularityFrames: clock.irregularityS / clock.periodS,
     tickFrames: clock.tickS / clock.periodS,
     readoutKnown: readout.source !== 'unknown',
     readoutDistance: Math.max(0, ...regionResults.map((r) => Math.abs(r.distance))),
-    shaken: [ledTrace, ...screenTraces].map(({ region }) => ({
+    shaken: [ledLight, ...screenLights].map(({ region }) => ({
       name: region.name,
       shakePx: evidenceOf[region.name]!.shakePx,
       sidePx: Math.min(region.width, region.height),
@@ -268,7 +315,7 @@ function measureOnsets(
     size: uprightSize(facts),
     doubledFrames: clock.madeFrames,
     facts,
-    samples,
+    frames,
     clock,
     recipe,
     exposure,
@@ -298,14 +345,11 @@ function measureOnsets(
       ),
     ],
   });
-  const evidence = makeProof(samples, led, screens, pairing, {
+  const evidence = makeProof([ledLight, ...screenLights], [led, ...screens], pairing, {
     capturedAtS: clock.capturedAtS,
     periodS: clock.periodS,
     exposureFraction: exposure.fraction,
-    rowDelayS: new Map(
-      [ledTrace, ...screenTraces].map((t) => [t.region.name, t.openS[0]! - clock.capturedAtS[0]!]),
-    ),
   });
-  const measurement = { recipe, record, evidence, timeRemarks: clock.remarks, onsets };
+  const measurement = { recipe, record, evidence, timeRemarks: clock.remarks, findings };
   return { measurement, seenScan: readout.source === 'unknown' ? seenScan : null };
 }

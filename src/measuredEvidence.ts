@@ -11,45 +11,50 @@ import { shakeOf } from './trace/shake.js';
 const BEFORE_S = 0.02;
 const AFTER_S = 0.06;
 
-/** A region's changes, and the median contrast of those that count; null where there are none. */
-export interface RegionChanges {
-  readonly set: OnsetSet;
-  readonly contrast: number | null;
-  /** Share of its cells that clip and were left out. */
-  readonly clippedShare: number;
+/** What the light of one region says. */
+export interface LightEvidence extends Pick<RegionEvidence, 'rippleHz' | 'rippleDepth' | 'shakePx'> {
+  /** Of the region's cells, times `LIGHT_SCALE`; one value a frame. */
+  readonly meanLight: Float64Array;
 }
 
 /**
- * Evidence of the regions that have changes, by name. Shake and ripple are looked for in frames in which none of them
- * changes. Pure.
+ * Evidence of the regions that have changes, in their order. Shake and ripple are looked for in frames in which none of
+ * them changes. Pure.
  */
-export function measuredEvidence(
+export function lightEvidence(
   samples: ClipSamples,
-  changes: readonly RegionChanges[],
+  sets: readonly OnsetSet[],
   { capturedAtS, captureRateHz }: Pick<CaptureClock, 'capturedAtS' | 'captureRateHz'>,
-): Readonly<Record<string, RegionEvidence>> {
-  const quiet = quietFrames(
-    changes.map((c) => c.set),
-    capturedAtS,
-  );
-  const entries = changes.map(({ set, contrast, clippedShare }): [string, RegionEvidence] => {
-    const { name } = set.region;
-    const region = samples.regions.find((r) => r.region.name === name)!;
-    const light = meanLightOf(region, samples.frames);
-    const ripple = rippleOf(light, quiet, captureRateHz);
-    return [
-      name,
-      {
-        // A simulated light without any noise has no contrast to speak of.
-        contrast: contrast !== null && Number.isFinite(contrast) ? contrast : null,
-        rippleHz: ripple?.seenHz ?? null,
-        rippleDepth: ripple?.depth ?? null,
-        shakePx: shakeOf(region, light, quiet),
-        clippedShare,
-      },
-    ];
+): LightEvidence[] {
+  const quiet = quietFrames(sets, capturedAtS);
+  return sets.map((set) => {
+    const region = samples.regions.find((r) => r.region.name === set.region.name)!;
+    const meanLight = meanLightOf(region, samples.frames);
+    const ripple = rippleOf(meanLight, quiet, captureRateHz);
+    return {
+      meanLight,
+      rippleHz: ripple?.seenHz ?? null,
+      rippleDepth: ripple?.depth ?? null,
+      shakePx: shakeOf(region, meanLight, quiet),
+    };
   });
-  return Object.fromEntries(entries);
+}
+
+/**
+ * The same as it stands in the record.
+ * @param contrast median contrast of the changes that count; null where there are none.
+ * @param clippedShare share of its cells that clip and were left out.
+ */
+export function regionEvidence(
+  { rippleHz, rippleDepth, shakePx }: LightEvidence,
+  contrast: number | null,
+  clippedShare: number,
+): RegionEvidence {
+  return {
+    // A simulated light without any noise has no contrast to speak of.
+    contrast: contrast !== null && Number.isFinite(contrast) ? contrast : null,
+    ...{ rippleHz, rippleDepth, shakePx, clippedShare },
+  };
 }
 
 function quietFrames(sets: readonly OnsetSet[], capturedAtS: Float64Array): Uint8Array {

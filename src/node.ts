@@ -1,7 +1,7 @@
 /** The library with files and FFmpeg: everything of `index.ts`, and whole clips on disk. */
 import { basename, dirname } from 'node:path';
 import { completeRecord, wouldRepeat } from './archive/finished.js';
-import { writeResults } from './archive/writeResults.js';
+import { type OverviewStore, writeResults } from './archive/writeResults.js';
 import { type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
 import { identifyClip } from './clip/clipFile.js';
 import type { FrameSource, ReadOptions } from './clip/frameSource.js';
@@ -25,7 +25,9 @@ export { renderRecheck } from './archive/recheckText.js';
 export { clipsIfAny, clipsIn, isFolder } from './clip/clipFolder.js';
 export { openClip } from './clip/openClip.js';
 export { type ComparedFiles, type CompareFilesOptions, compareFiles, readSession } from './compareFiles.js';
+export { cachedFindings } from './findingsCache.js';
 export * from './index.js';
+export { cachedOverviews } from './overviewCache.js';
 export { removeLeftovers } from './partFiles.js';
 export type { AnnotateRequest } from './publish/annotateClip.js';
 export { type AnnotatedFile, type AnnotateOptions, annotateFile } from './publish/annotateFile.js';
@@ -34,15 +36,15 @@ export { type CardFile, type CardRequest, cardFile } from './publish/cardFile.js
 export { SESSION_FILE, type SessionClip } from './record/session.js';
 export { withSession } from './record/withSession.js';
 export { inWritableFolder } from './record/writableFolder.js';
+export { cachedSampleClip } from './samples/cache.js';
 export {
   type CacheContent,
   cacheContent,
-  cachedSampleClip,
   cacheFolder,
   clearCache,
   DEFAULT_CACHE_BYTES,
   type SamplesCache,
-} from './samples/cache.js';
+} from './samples/cacheEntries.js';
 
 /** How `measureFile` runs. */
 export interface MeasureFileOptions extends MeasureOptions {
@@ -54,6 +56,8 @@ export interface MeasureFileOptions extends MeasureOptions {
   readonly updateRecipe?: boolean;
   /** Lays the caller's own settings over the recipe of the file. */
   readonly adjustRecipe?: (recipe: Recipe) => Recipe;
+  /** A place where overview pictures are kept. */
+  readonly overviews?: OverviewStore;
   /** The clip, where the caller has it open. */
   readonly source?: FrameSource;
 }
@@ -81,7 +85,8 @@ export async function measureFile(clipPath: string, options: MeasureFileOptions 
     const asked = options.adjustRecipe ? options.adjustRecipe(stored) : stored;
     const measurement = await measureClip(source, asked, options);
     const recipeWritten = options.updateRecipe || (await readIfThere(files.recipe)) === null;
-    await writeResults(source, measurement, files, { writeRecipe: recipeWritten, signal: options.signal });
+    const { signal, overviews } = options;
+    await writeResults(source, measurement, files, { writeRecipe: recipeWritten, signal, overviews });
     return { measurement, files, recipeWritten };
   });
 }

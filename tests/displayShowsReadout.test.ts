@@ -1,6 +1,7 @@
 /** A measurement of several regions on one screen: the display's own scan tells the camera's row readout. */
 import { beforeAll, describe, expect, it } from 'vitest';
-import { measureSamples } from '../src/measure.js';
+import type { ClipFindings, FindingsQuestion, FindingsStore } from '../src/clipFindings.js';
+import { measureClip, measureSamples } from '../src/measure.js';
 import type { Recipe } from '../src/record/recipe.js';
 import type { Region } from '../src/region/region.js';
 import { sampleClip } from '../src/samples/sampleClip.js';
@@ -45,6 +46,24 @@ describe('a measurement with the rows of the display’s scan', () => {
     expect(record.warnings.join(' ')).toMatch(/taken from the display's scan, assuming/);
     expect(record.recipe.capture.readoutFraction).toBeNull();
     expect(record.fitness.reasons.map((r) => r.code)).not.toContain('readout-unknown');
+  });
+
+  it('comes out the same from findings that were kept, of both readouts', async () => {
+    const kept = new Map<string, ClipFindings>();
+    const nameOf = (question: FindingsQuestion) => JSON.stringify(question);
+    const findings: FindingsStore = {
+      read: async (question) => kept.get(nameOf(question)) ?? null,
+      keep: async (question, found) => {
+        kept.set(nameOf(question), found);
+      },
+    };
+    const text = ({ record }: { record: object }) => JSON.stringify(record);
+    const first = await measureClip(film.source, withScan(), { findings });
+    expect(kept.size).toBe(2);
+    const refused = () => Promise.reject(new Error('not to be read'));
+    const again = await measureClip(film.source, withScan(), { findings, sample: refused });
+    expect(text(again)).toBe(text(first));
+    expect(text(first)).toBe(JSON.stringify(measure(withScan())));
   });
 
   it('comes nearer to the latencies of the true readout, with a narrower budget than an unknown one', () => {

@@ -9,6 +9,21 @@ import { renderPressesCsv } from '../report/pressesCsv.js';
 import { renderReport } from '../report/reportHtml.js';
 import { keepInHistory } from './history.js';
 
+/** All that an overview picture depends on, but for lagreel itself. */
+export interface OverviewQuestion {
+  readonly facts: FrameSource['facts'];
+  /** Time in the file of the picture that is drawn on, s. */
+  readonly mediaS: number;
+  readonly regions: Measurement['recipe']['regions'];
+}
+
+/** A place where overview pictures are kept; what it gives is exactly what drawing would give. */
+export interface OverviewStore {
+  /** JPEG; null where it is not there, or not sound. */
+  read(question: OverviewQuestion): Promise<Uint8Array | null>;
+  keep(question: OverviewQuestion, picture: Uint8Array): Promise<void>;
+}
+
 /**
  * Writes record, table, overview picture and report, and the recipe where that is wanted. The record comes after what
  * is drawn from it and the recipe last of all, so that a run that is stopped on the way is known by what is missing
@@ -19,11 +34,15 @@ export async function writeResults(
   source: FrameSource,
   measurement: Measurement,
   files: ClipFiles,
-  options: { readonly writeRecipe: boolean; readonly signal?: AbortSignal | undefined },
+  options: {
+    readonly writeRecipe: boolean;
+    readonly signal?: AbortSignal | undefined;
+    readonly overviews?: OverviewStore | undefined;
+  },
 ): Promise<void> {
   const { record } = measurement;
   checkPresses(record);
-  const { picture, page } = await drawReport(source, measurement);
+  const { picture, page } = await drawReport(source, measurement, options.overviews);
   const recordText = toJsonText(record);
   options.signal?.throwIfAborted();
   await writeWhole(files.csv, renderPressesCsv(record));
@@ -52,21 +71,30 @@ export async function reportPage(source: FrameSource, measurement: Measurement):
 async function drawReport(
   source: FrameSource,
   measurement: Measurement,
+  overviews?: OverviewStore,
 ): Promise<{ readonly picture: Uint8Array; readonly page: string }> {
-  const picture = await overviewPicture(source, measurement);
+  const picture = await overviewPicture(source, measurement, overviews);
   const page = renderReport(measurement.record, { ...measurement.evidence, overviewJpeg: picture });
   return { picture, page };
 }
 
 /** The frame of the first press with the regions drawn in, JPEG. */
-async function overviewPicture(source: FrameSource, measurement: Measurement): Promise<Uint8Array> {
-  const { record, recipe } = measurement;
+async function overviewPicture(
+  source: FrameSource,
+  { record, recipe }: Measurement,
+  overviews: OverviewStore | undefined,
+): Promise<Uint8Array> {
   const first = record.presses[0]?.responses.find((r) => r.halfS !== undefined);
   const capturedS = first?.settledS ?? record.clip.durationS / 2;
   // The picture is found by media time; on a retimed clip that runs slower than the capture clock.
   const mediaS = (capturedS / record.clip.durationS) * mediaDurationS(source, record.clip.frames);
+  const question = { facts: source.facts, mediaS, regions: recipe.regions };
+  const kept = await overviews?.read(question);
+  if (kept) return kept;
   const picture = await source.readStill(mediaS, 960);
-  return drawOverlay(picture, recipe.regions, { fullWidthPx: uprightSize(source.facts).width });
+  const drawn = await drawOverlay(picture, recipe.regions, { fullWidthPx: uprightSize(source.facts).width });
+  await overviews?.keep(question, drawn);
+  return drawn;
 }
 
 function mediaDurationS(source: FrameSource, frames: number): number {

@@ -3,10 +3,13 @@ import { Command, Option } from 'commander';
 import { UsageError } from '../errors.js';
 import {
   cacheContent,
+  cachedFindings,
+  cachedOverviews,
   cachedSampleClip,
   cacheFolder,
   clearCache,
   DEFAULT_CACHE_BYTES,
+  type MeasureFileOptions,
   type MeasureOptions,
   type SamplesCache,
 } from '../node.js';
@@ -65,6 +68,20 @@ export function samplingOf(
   return kept ? { sample: cachedSampleClip(kept) } : {};
 }
 
+/** The same, and how it comes to what was found and drawn before. */
+export function keptResultsOf(
+  options: { readonly cache?: boolean },
+  terminal: Terminal,
+): Pick<MeasureFileOptions, 'sample' | 'findings' | 'overviews'> {
+  const kept = cacheOf(options, terminal);
+  if (!kept) return {};
+  return {
+    sample: cachedSampleClip(kept),
+    findings: cachedFindings(kept),
+    overviews: cachedOverviews(kept),
+  };
+}
+
 /** The user's cache, unless told to use none. */
 export function cacheOf(
   { cache }: { readonly cache?: boolean | undefined },
@@ -92,7 +109,7 @@ function limitOf(env: Readonly<Record<string, string | undefined>>): number {
 }
 
 function sizeText({ entries, bytes }: { readonly entries: number; readonly bytes: number }): string {
-  return `${megabytes(bytes)} of ${entries} ${entries === 1 ? 'region' : 'regions'}`;
+  return `${megabytes(bytes)} of ${entries} ${entries === 1 ? 'entry' : 'entries'}`;
 }
 
 function megabytes(bytes: number): string {

@@ -9,7 +9,7 @@ import {
 } from '../node.js';
 import { type ClipFiles, clipFiles } from '../record/files.js';
 import type { ClipRecord } from '../record/record.js';
-import { samplingOf } from './cacheCommand.js';
+import { keptResultsOf } from './cacheCommand.js';
 import { type ClipOptions, overlayOptions, recipePathOf } from './options.js';
 import { describeError, isExpected, progressLine, type Terminal } from './terminal.js';
 
@@ -73,7 +73,7 @@ export async function measureOne(
     ...recipePathOf(options),
     ...(options.out !== undefined ? { outFolder: options.out } : {}),
     ...(camera ? { camera } : {}),
-    ...samplingOf(options, terminal),
+    ...keptResultsOf(options, terminal),
     updateRecipe: options.updateRecipe ?? false,
     adjustRecipe: (recipe) => overlayOptions(withSession(recipe, row), options),
     signal,

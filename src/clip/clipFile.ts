@@ -99,13 +99,17 @@ export async function checkUnchanged(path: string, state: string, name: string):
 /** SHA-256 of the whole file, lower-case hex. */
 export async function hashFile(file: FileHandle, signal?: AbortSignal): Promise<string> {
   const hash = createHash('sha256');
-  const piece = Buffer.alloc(1 << 20);
-  for (let at = 0; ; ) {
+  // One piece is read while the other is worked on.
+  const pieces = [Buffer.alloc(1 << 20), Buffer.alloc(1 << 20)] as const;
+  let [here, next]: readonly Buffer[] = pieces;
+  let reading = file.read(here!, 0, here!.length, 0);
+  for (let at = 0; ; [here, next] = [next, here]) {
+    const { bytesRead } = await reading;
     signal?.throwIfAborted();
-    const { bytesRead } = await file.read(piece, 0, piece.length, at);
     if (bytesRead === 0) return hash.digest('hex');
-    hash.update(piece.subarray(0, bytesRead));
     at += bytesRead;
+    reading = file.read(next!, 0, next!.length, at);
+    hash.update(here!.subarray(0, bytesRead));
   }
 }
 

@@ -8,7 +8,6 @@ import type { LatencySummary } from '../latency/summarise.js';
 import type { ToneBend } from '../onset/ledTone.js';
 import type { OnsetSet } from '../onset/onset.js';
 import type { Pairing } from '../press/pairPresses.js';
-import type { ClipSamples } from '../samples/samples.js';
 import type { Recipe } from './recipe.js';
 import type { ClipRecord, PressRecord, SummaryRecord } from './record.js';
 import { roundRecord } from './roundRecord.js';
@@ -35,7 +34,8 @@ export interface RecordParts {
   readonly size: { readonly width: number; readonly height: number };
   readonly doubledFrames: number;
   readonly facts: ClipFacts;
-  readonly samples: ClipSamples;
+  /** Frames that are used. */
+  readonly frames: number;
   readonly clock: CaptureClock;
   readonly recipe: Recipe;
   readonly exposure: ExposureUsed;
@@ -73,7 +73,7 @@ export function composeRecord(parts: RecordParts): ClipRecord {
       bytes: facts.bytes,
       width: parts.size.width,
       height: parts.size.height,
-      frames: parts.samples.frames,
+      frames: parts.frames,
       durationS: parts.durationS,
       codec: facts.codec,
       container: facts.container,

@@ -1,9 +1,8 @@
 /** Traces for the eye: mean light of each region, and the signal that its onsets were found in. */
-import type { ClipOnsets } from '../clipOnsets.js';
+import type { ClipFindings } from '../clipFindings.js';
 import type { OnsetSet } from '../onset/onset.js';
 import type { RegionRole } from '../region/region.js';
-import { LIGHT_SCALE, type RegionSamples } from '../samples/samples.js';
-import type { Trace } from '../trace/trace.js';
+import { LIGHT_SCALE } from '../samples/samples.js';
 
 /** One region over the used frames. */
 export interface RegionSignal {
@@ -19,36 +18,21 @@ export interface RegionSignal {
 
 /** The signals of the LED and of every screen region. */
 export function regionSignals({
-  samples,
   clock,
   exposure,
   led,
-  ledTrace,
+  ledLight,
   screens,
-  screenTraces,
-}: ClipOnsets): RegionSignal[] {
-  const sets: [OnsetSet, Trace][] = [
-    [led, ledTrace],
-    ...screens.map((s, i): [OnsetSet, Trace] => [s, screenTraces[i]!]),
-  ];
-  return sets.map(([set, trace]) => ({
+  screenLights,
+}: ClipFindings): RegionSignal[] {
+  const lights = [ledLight, ...screenLights];
+  return [led, ...screens].map((set: OnsetSet, i) => ({
     name: set.region.name,
     role: set.region.role,
-    light: meanLight(samples.regions.find((r) => r.region.name === set.region.name)!, samples.frames),
+    light: Float32Array.from(lights[i]!.meanLight, (light) => light / LIGHT_SCALE),
     signal: plateauSignal(set),
-    middleS: trace.openS[0]! - clock.capturedAtS[0]! + (exposure.fraction / 2) * clock.periodS,
+    middleS: lights[i]!.rowDelayS + (exposure.fraction / 2) * clock.periodS,
   }));
-}
-
-function meanLight({ light, columns, rows }: RegionSamples, frames: number): Float32Array {
-  const cells = columns * rows;
-  const mean = new Float32Array(frames);
-  for (let k = 0; k < frames; k++) {
-    let sum = 0;
-    for (let c = 0; c < cells; c++) sum += light[k * cells + c]!;
-    mean[k] = sum / (cells * LIGHT_SCALE);
-  }
-  return mean;
 }
 
 function plateauSignal({ onsets, signals }: OnsetSet): Float32Array | null {

@@ -73,8 +73,8 @@ describe('a slow LED and a short exposure before a display with black frames who
     );
     const capture = { ...film.recipe.capture, exposureFraction: null };
     const recipe = { ...film.recipe, capture, display: { refreshHz: null } };
-    const { record, onsets } = measureSamples(film.samples, film.times, film.facts, recipe);
-    expect(onsets.led.exposure!.fraction).toBeGreaterThan(0.85);
+    const { record, findings } = measureSamples(film.samples, film.times, film.facts, recipe);
+    expect(findings.led.exposure!.fraction).toBeGreaterThan(0.85);
     expect(record.timing.exposureFraction).toBeLessThan(0.8);
     expect(record.presses.length).toBe(film.truthMs.length);
     record.presses.forEach((press, i) => {

@@ -16,13 +16,8 @@ import type { FrameSource } from '../../src/clip/frameSource.js';
 import { measureClip } from '../../src/measure.js';
 import { partPath } from '../../src/partFiles.js';
 import { toJsonText } from '../../src/record/files.js';
-import {
-  cacheContent,
-  cachedSampleClip,
-  cacheFolder,
-  clearCache,
-  type SamplesCache,
-} from '../../src/samples/cache.js';
+import { cachedSampleClip } from '../../src/samples/cache.js';
+import { cacheContent, cacheFolder, clearCache, type SamplesCache } from '../../src/samples/cacheEntries.js';
 import { sampleClip, sampleRegions } from '../../src/samples/sampleClip.js';
 import { packRegion, SAMPLES_FORMAT, unpackRegion } from '../../src/samples/storedSamples.js';
 import { type FilmedScene, filmScene } from '../filmedScene.js';

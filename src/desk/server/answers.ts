@@ -100,12 +100,12 @@ export async function clipAnswer(
 }
 
 /** The traces of a measurement. */
-export function tracesAnswer({ onsets }: Measurement): TracesAnswer {
-  const { capturedAtS, usedFrames } = onsets.clock;
+export function tracesAnswer({ findings }: Measurement): TracesAnswer {
+  const { capturedAtS, usedFrames } = findings.clock;
   return {
     capturedAtS: base64Of(capturedAtS),
     frames: usedFrames && base64Of(usedFrames),
-    regions: regionSignals(onsets).map(({ name, role, light, signal, middleS }) => ({
+    regions: regionSignals(findings).map(({ name, role, light, signal, middleS }) => ({
       name,
       role,
       values: base64Of(light),

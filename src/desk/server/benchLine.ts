@@ -2,7 +2,7 @@
 import { type ChildProcess, fork } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
 import { packageFolder } from '../../packageFolder.js';
-import type { SamplesCache } from '../../samples/cache.js';
+import type { SamplesCache } from '../../samples/cacheEntries.js';
 import { uncarry } from './carriedError.js';
 import type { TellProgress } from './jobs.js';
 import { Refusal } from './refusal.js';

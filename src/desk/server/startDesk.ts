@@ -10,7 +10,7 @@ import { Hono } from 'hono';
 import { UsageError } from '../../errors.js';
 import { isFolder, removeLeftovers } from '../../node.js';
 import { packageFolder } from '../../packageFolder.js';
-import type { SamplesCache } from '../../samples/cache.js';
+import type { SamplesCache } from '../../samples/cacheEntries.js';
 import { benchLine } from './benchLine.js';
 import { apiRoutes, fullRecipe } from './clipRoutes.js';
 import { clipState } from './clipState.js';

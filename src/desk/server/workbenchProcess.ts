@@ -1,5 +1,6 @@
 /** The program of the workbench's process: asks come as messages, answers go as messages; it ends with the server. */
-import { cachedRegions, type SamplesCache } from '../../samples/cache.js';
+import { cachedRegions } from '../../samples/cache.js';
+import type { SamplesCache } from '../../samples/cacheEntries.js';
 import { type Carried, carry } from './carriedError.js';
 import { type BenchAnswers, type BenchAsk, openWorkbench, type Workbench } from './workbench.js';
 

@@ -1,0 +1,57 @@
+/**
+ * What the light of clips was found to say, in the user's cache folder: a changed decision, window or label needs neither
+ * samples nor fits. An entry is named by all that goes in: the clip and how it is read, what of the recipe bears on its
+ * changes, a camera file, and lagreel's own code, so that another version never meets it.
+ */
+import { createHash } from 'node:crypto';
+import { readdir, readFile } from 'node:fs/promises';
+import { endianness } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { deserialize, serialize } from 'node:v8';
+import type { ClipFindings, FindingsStore } from './clipFindings.js';
+import { packageFolder } from './packageFolder.js';
+import { entryPath, keepEntry, readEntry, type SamplesCache } from './samples/cacheEntries.js';
+
+/** The cache as a place for findings. */
+export function cachedFindings(
+  cache: SamplesCache,
+  ownCode: () => Promise<string> = codeMark,
+): FindingsStore {
+  const pathOf = async ({ facts, recipe, camera, readoutShown }: Parameters<FindingsStore['read']>[0]) =>
+    entryPath(cache, 'findings', [
+      // The engine: what it makes of sines and logarithms may differ, and so may its form of plain data.
+      ...[await ownCode(), process.version, process.arch, endianness()],
+      ...[facts, recipe, camera ?? null, readoutShown ?? null],
+    ]);
+  return {
+    read: async (question) => readEntry(await pathOf(question), unpack),
+    keep: async (question, findings) => keepEntry(cache, await pathOf(question), serialize(findings)),
+  };
+}
+
+function unpack(content: Uint8Array): ClipFindings | null {
+  try {
+    return deserialize(content) as ClipFindings;
+  } catch {
+    return null;
+  }
+}
+
+let mark: Promise<string> | undefined;
+
+/** SHA-256 of the program that runs: of its code, and of the versions of the packages that it leans on. */
+export function codeMark(): Promise<string> {
+  mark ??= markOf(fileURLToPath(new URL('./', import.meta.url)));
+  return mark;
+}
+
+async function markOf(folder: string): Promise<string> {
+  const names = (await readdir(folder, { recursive: true })).filter((name) => /\.[jt]s$/.test(name)).sort();
+  const hash = createHash('sha256').update(await readFile(new URL('package.json', packageFolder)));
+  const texts = await Promise.all(names.map((name) => readFile(join(folder, name))));
+  texts.forEach((text, i) => {
+    hash.update(`${names[i]} ${text.length}\n`).update(text);
+  });
+  return hash.digest('hex');
+}
