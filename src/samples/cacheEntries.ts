@@ -6,7 +6,7 @@
 import { createHash } from 'node:crypto';
 import { mkdir, open, readdir, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { homedir } from 'node:os';
-import { isAbsolute, join } from 'node:path';
+import { extname, isAbsolute, join } from 'node:path';
 import { isPartName, partPath, removeLeftovers } from '../partFiles.js';
 
 /** Where something is kept, and how much. */
@@ -30,6 +30,13 @@ export const DEFAULT_CACHE_BYTES = 2 * 1024 ** 3;
 
 /** What an entry holds: a region's light, what a clip's light says, or a clip's overview picture. */
 export type EntryKind = 'samples' | 'findings' | 'picture';
+
+/** What is lost where an entry cannot be kept, and what that costs. */
+const LOST: Readonly<Record<EntryKind, readonly [what: string, then: string]>> = {
+  samples: ['the samples', 'decodes again'],
+  findings: ['what was found', 'looks for it again'],
+  picture: ['the overview picture', 'draws it again'],
+};
 
 const ENTRY = /^[0-9a-f]{64}\.(?:samples|findings|picture)$/;
 /** First bytes of every entry, of any kind; the SHA-256 of the rest follows. */
@@ -111,9 +118,8 @@ export async function keepEntry(cache: SamplesCache, path: string, content: Uint
   } catch (cause) {
     await unlink(part).catch(() => undefined);
     const code = (cause as NodeJS.ErrnoException).code ?? String(cause);
-    cache.onTrouble?.(
-      `the samples could not be kept in ${cache.folder} (${code}); the next run decodes again`,
-    );
+    const [what, then] = LOST[extname(path).slice(1) as EntryKind];
+    cache.onTrouble?.(`${what} could not be kept in ${cache.folder} (${code}); the next run ${then}`);
   }
 }
 

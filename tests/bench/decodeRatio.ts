@@ -2,7 +2,8 @@
  * `npm run bench`: how near `measure` stays to the decoder. Paired ratios in one run: FFmpeg's own decode of the clip
  * (`-f null`) right before each measurement, every pair printed, then the median of the ratios; wall time and processor
  * time; and the largest memory of the Node process. A short clip and one of a minute with 40 presses, so that what a
- * run costs once is seen apart. Then the usual script against `measure`, where Python and OpenCV exist.
+ * run costs once is seen apart. From the cache two cases: what is kept answers (another response window), and where
+ * every change must be looked for again in the samples (another level). Then the usual script against `measure`, where Python and OpenCV exist.
  * Nothing is asserted about time; the figures are printed.
  *
  * LAGREEL_BENCH_SECONDS=20,60 lengths of the clips; LAGREEL_BENCH_PAIRS=3 pairs a case.
@@ -77,13 +78,26 @@ for (const seconds of LENGTHS_S) {
       await rm(out, { recursive: true, force: true });
       return measure(out, join(out, 'cache'), ...extra);
     };
-  const fromCache = (pair: number) => {
-    const out = join(folder, `out-${pair}`);
-    return measure(out, join(out, 'cache'), '--recipe', recipe);
-  };
+  const fromCache =
+    (...extra: string[]) =>
+    (pair: number) => {
+      const out = join(folder, `out-${pair}`);
+      return measure(out, join(out, 'cache'), '--recipe', recipe, ...extra);
+    };
   const decoder = ['the decoder', decode] as const;
   await pairs('with a recipe', decoder, ['measure', afresh('--recipe', recipe)], 'at most 1.10');
-  await pairs('from the cache', decoder, ['measure', fromCache], 'at most 0.03');
+  await pairs(
+    'from the cache, another window',
+    decoder,
+    ['measure', fromCache('--window', '0:450')],
+    'at most 0.03 (another window: nothing is looked for again)',
+  );
+  await pairs(
+    'from the cache, another level',
+    decoder,
+    ['measure', fromCache('--level', '0.2')],
+    'at most 0.03 (from the samples: every change is looked for again)',
+  );
   await pairs('without a recipe', decoder, ['measure', afresh()], 'at most 1.5');
   if (python === null) {
     console.log('against the usual script: not measured: no Python with OpenCV (python3 -c "import cv2")');
