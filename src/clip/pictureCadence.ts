@@ -12,7 +12,7 @@ import { everyStepAnew, type Remember } from '../remember.js';
 /** One region's light over the clip; `RegionSamples` is one. */
 export interface PatchSeries {
   /** `frames * rows * columns`, frame after frame; linear light, white is 50 000. */
-  readonly light: ArrayLike<number>;
+  readonly light: Uint16Array;
   readonly columns: number;
   readonly rows: number;
   /** Side of a cell, px; averaging over it makes the noise smaller. */
@@ -50,6 +50,9 @@ const BEATS = [8, 6, 5, 4, 3, 2] as const;
 const RARE_RATIO = 1.3;
 /** Noise of captured against blended pictures (blending two halves the variance). */
 const BLEND_NOISE_RATIO = 1.6;
+
+/** Close to the codes: blends are made of codes, and noise in codes is about even over the brightness. One a stored light. */
+const CODE_OF = Float32Array.from({ length: 65_536 }, (_, light) => CODES * Math.sqrt(light / WHITE));
 
 interface PatchChange {
   readonly ownTime: boolean;
@@ -110,46 +113,58 @@ function changesOf(patch: PatchSeries, frames: number): PatchChange {
   const cells = patch.columns * patch.rows;
   const stride = Math.max(1, Math.ceil(cells / MAX_CELLS));
   const used = Math.ceil(cells / stride);
-  // Close to the codes: blends are made of codes, and noise in codes is about even over the brightness.
-  const codes = new Float32Array(frames * used);
-  for (let k = 0; k < frames; k++) {
-    for (let c = 0; c < used; c++) {
-      codes[k * used + c] = CODES * Math.sqrt(light[k * cells + c * stride]! / WHITE);
-    }
-  }
   const restless = new Float64Array(used);
   const change = new Float64Array(frames);
   const bend = new Float64Array(frames);
   for (let k = 1; k < frames; k++) {
+    const from = k * cells;
+    const hasNext = k < frames - 1;
+    let changed = 0;
+    let bent = 0;
     for (let c = 0; c < used; c++) {
-      const at = k * used + c;
-      const step = Math.abs(codes[at]! - codes[at - used]!);
-      change[k]! += step / used;
+      const at = from + c * stride;
+      const here = CODE_OF[light[at]!]!;
+      const before = CODE_OF[light[at - cells]!]!;
+      const step = Math.abs(here - before);
+      changed += step / used;
       restless[c]! += step;
-      if (k < frames - 1)
-        bend[k]! += Math.abs(codes[at]! - (codes[at - used]! + codes[at + used]!) / 2) / used;
+      if (hasNext) bent += Math.abs(here - (before + CODE_OF[light[at + cells]!]!) / 2) / used;
     }
+    change[k] = changed;
+    bend[k] = bent;
   }
   const limit = quantile(restless, 0.5);
-  const quiet = Array.from({ length: used }, (_, c) => c).filter((c) => restless[c]! <= limit);
+  const quiet = Uint32Array.from(
+    Array.from({ length: used }, (_, c) => c).filter((c) => restless[c]! <= limit),
+    (c) => c * stride,
+  );
   const level = new Float64Array(frames);
   for (let k = 0; k < frames; k++) {
-    for (const c of quiet) level[k]! += codes[k * used + c]! / quiet.length;
+    const from = k * cells;
+    let sum = 0;
+    for (let i = 0; i < quiet.length; i++) sum += CODE_OF[light[from + quiet[i]!]!]! / quiet.length;
+    level[k] = sum;
   }
   const noise = new Float64Array(frames);
   const noiseBend = new Float64Array(frames);
   const scale = cellPx / quiet.length;
   for (let k = 1; k < frames; k++) {
-    for (const c of quiet) {
-      const at = k * used + c;
-      const here = codes[at]! - level[k]!;
-      const before = codes[at - used]! - level[k - 1]!;
-      noise[k]! += Math.abs(here - before) * scale;
-      if (k < frames - 1) {
-        const after = codes[at + used]! - level[k + 1]!;
-        noiseBend[k]! += Math.abs(here - (before + after) / 2) * scale;
+    const from = k * cells;
+    const hasNext = k < frames - 1;
+    let changed = 0;
+    let bent = 0;
+    for (let i = 0; i < quiet.length; i++) {
+      const at = from + quiet[i]!;
+      const here = CODE_OF[light[at]!]! - level[k]!;
+      const before = CODE_OF[light[at - cells]!]! - level[k - 1]!;
+      changed += Math.abs(here - before) * scale;
+      if (hasNext) {
+        const after = CODE_OF[light[at + cells]!]! - level[k + 1]!;
+        bent += Math.abs(here - (before + after) / 2) * scale;
       }
     }
+    noise[k] = changed;
+    noiseBend[k] = bent;
   }
   return { ownTime: patch.region.role !== 'screen', change, bend, noise, noiseBend };
 }

@@ -175,8 +175,12 @@ function bandLight(trace: Trace): { bandOfCell: Uint8Array; light: Float64Array[
   const light = Array.from({ length: count }, () => new Float64Array(frames));
   const members = new Float64Array(count);
   for (const b of bandOfCell) members[b]!++;
+  const sums = new Float64Array(count);
   for (let k = 0; k < frames; k++) {
-    for (let c = 0; c < cells; c++) light[bandOfCell[c]!]![k]! += trace.light[k * cells + c]!;
+    sums.fill(0);
+    const base = k * cells;
+    for (let c = 0; c < cells; c++) sums[bandOfCell[c]!]! += trace.light[base + c]!;
+    for (let b = 0; b < count; b++) light[b]![k] = sums[b]!;
   }
   return { bandOfCell, light: light.map((v, b) => v.map((x) => x / Math.max(1, members[b]!))) };
 }

@@ -39,36 +39,32 @@ export function strongestRhythm(
   reach = FAST_REACH,
 ): Rhythm | null {
   if (bright.length < LEAST_FRAMES) return null;
-  const fast = light.map((values) => fastPart(values, bright, reach));
+  const parts = light.map((values) => fastPart(values, bright, reach));
+  const fast = fastLightOf(parts, timesT, bright);
   const slowest = Number.isFinite(reach) ? SLOWEST_DEEP_BEAT : LEAST_TURNS_IN_CLIP / timesT.length;
   const candidates = [
     ...expected.map((perFrame) => ({ perFrame, trust: 0.01 })),
-    ...spectralPeaks(fast, slowest).map((perFrame) => ({ perFrame, trust: 0 })),
+    ...spectralPeaks(parts, slowest).map((perFrame) => ({ perFrame, trust: 0 })),
   ];
   let best: Rhythm | null = null;
   for (const { perFrame, trust } of candidates) {
-    const found = refine(fast, timesT, bright, perFrame, trust);
+    const found = refine(fast, timesT.length, perFrame, trust);
     // Later candidates are overtones or neighbours of the first.
     if (!best || found.explained > best.explained + CLEARLY_MORE) best = found;
   }
   // A stated rate that explains the light as well as any near it is taken at its word.
   if (!best || expected.includes(best.perFrame)) return best;
-  return { ...best, perFrame: polish(fast, timesT, bright, best.perFrame) };
+  return { ...best, perFrame: polish(fast, timesT.length, best.perFrame) };
 }
 
 /**
  * The rate by finer bins and steps: where a short exposure meets a pulse or not, a rate that is a hundredth of a turn off
  * at the ends of the clip reads as changes of the light there.
  */
-function polish(
-  fast: readonly Float64Array[],
-  timesT: Float64Array,
-  bright: readonly number[],
-  perFrame: number,
-): number {
-  const bins = binsFor(bright.length);
-  const explained = (rate: number) => explainedBy(fast, timesT, bright, rate, bins);
-  return climb({ perFrame, explained: explained(perFrame) }, FINE_STEPS, timesT.length, explained).perFrame;
+function polish(fast: FastLight, frames: number, perFrame: number): number {
+  const bins = binsFor(fast.timesT.length);
+  const explained = (rate: number) => explainedBy(fast, rate, bins);
+  return climb({ perFrame, explained: explained(perFrame) }, FINE_STEPS, frames, explained).perFrame;
 }
 
 /** The rhythm that explains most within some steps around one. */
@@ -99,8 +95,9 @@ export function explainedShare(
   perFrame: number,
   reach = FAST_REACH,
 ): number {
-  const fast = light.map((values) => fastPart(values, frames, reach));
-  return explainedBy(fast, timesT, frames, perFrame, Math.min(COARSE_BINS, binsFor(frames.length)));
+  const parts = light.map((values) => fastPart(values, frames, reach));
+  const bins = Math.min(COARSE_BINS, binsFor(frames.length));
+  return explainedBy(fastLightOf(parts, timesT, frames), perFrame, bins);
 }
 
 /** Bright frames less their neighbourhood's mean over itself, 0 elsewhere; slow drift stays out. */
@@ -140,58 +137,63 @@ function spectralPeaks(signals: readonly Float64Array[], slowest: number): numbe
  * @param trust how much less the candidate itself may explain and still be kept: short spans of light far apart leave
  *   side lobes that explain as much.
  */
-function refine(
+function refine(fast: FastLight, frames: number, candidate: number, trust: number): Rhythm {
+  const bins = Math.min(COARSE_BINS, binsFor(fast.timesT.length));
+  const explained = (rate: number) => explainedBy(fast, rate, bins);
+  const start = { perFrame: candidate, explained: explained(candidate) + trust };
+  return climb(start, COARSE_STEPS, frames, explained);
+}
+
+/** The frames that rhythms are looked for in: their times, and the fast part of all bands' light. */
+interface FastLight {
+  /** Capture periods; one a frame. */
+  readonly timesT: Float64Array;
+  readonly bands: number;
+  /** `timesT.length * bands`, frame after frame. */
+  readonly values: Float64Array;
+}
+
+function fastLightOf(
   fast: readonly Float64Array[],
   timesT: Float64Array,
   bright: readonly number[],
-  candidate: number,
-  trust: number,
-): Rhythm {
-  const explained = (rate: number) =>
-    explainedBy(fast, timesT, bright, rate, Math.min(COARSE_BINS, binsFor(bright.length)));
-  const start = { perFrame: candidate, explained: explained(candidate) + trust };
-  return climb(start, COARSE_STEPS, timesT.length, explained);
+): FastLight {
+  const values = new Float64Array(bright.length * fast.length);
+  let to = 0;
+  for (const k of bright) for (let b = 0; b < fast.length; b++) values[to++] = fast[b]![k]!;
+  return { timesT: Float64Array.from(bright, (k) => timesT[k]!), bands: fast.length, values };
 }
 
 /** Share of the variance that lies between bins of like phase, corrected for the number of bins. */
-function explainedBy(
-  fast: readonly Float64Array[],
-  timesT: Float64Array,
-  bright: readonly number[],
-  perFrame: number,
-  bins: number,
-): number {
+function explainedBy({ timesT, bands, values }: FastLight, perFrame: number, bins: number): number {
+  const n = timesT.length;
+  const sum = new Float64Array(bins * bands);
+  const square = new Float64Array(bins * bands);
+  // The bins are the same for all bands.
+  const count = new Float64Array(bins);
+  for (let i = 0, at = 0; i < n; i++) {
+    const phase = timesT[i]! * perFrame;
+    const bin = Math.min(bins - 1, Math.floor((phase - Math.floor(phase)) * bins));
+    count[bin]!++;
+    const to = (bin + 1) * bands;
+    for (let cell = bin * bands; cell < to; cell++, at++) {
+      const v = values[at]!;
+      sum[cell]! += v;
+      square[cell]! += v * v;
+    }
+  }
   let within = 0;
   let total = 0;
   let used = 0;
-  const sum = new Float64Array(bins);
-  const square = new Float64Array(bins);
-  // The bins are the same for all bands.
-  const count = new Float64Array(bins);
-  const binOf = new Uint8Array(bright.length);
-  for (let i = 0; i < bright.length; i++) {
-    const phase = timesT[bright[i]!]! * perFrame;
-    const bin = Math.min(bins - 1, Math.floor((phase - Math.floor(phase)) * bins));
-    binOf[i] = bin;
-    count[bin]!++;
-  }
-  for (const values of fast) {
-    sum.fill(0);
-    square.fill(0);
-    for (let i = 0; i < bright.length; i++) {
-      const bin = binOf[i]!;
-      const v = values[bright[i]!]!;
-      sum[bin]! += v;
-      square[bin]! += v * v;
-    }
+  for (let band = 0; band < bands; band++) {
     used = 0;
     for (let b = 0; b < bins; b++) {
-      total += square[b]!;
+      const cell = b * bands + band;
+      total += square[cell]!;
       if (count[b]! === 0) continue;
       used++;
-      within += square[b]! - sum[b]! ** 2 / count[b]!;
+      within += square[cell]! - sum[cell]! ** 2 / count[b]!;
     }
   }
-  const n = bright.length;
   return total > 0 ? 1 - (within / total) * ((n - 1) / Math.max(1, n - used)) : 0;
 }

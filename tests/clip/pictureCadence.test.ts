@@ -56,7 +56,9 @@ function patchesOf(pictures: number[][][]): PatchSeries[] {
     columns: CELLS,
     cellPx: 1,
     // Light is about the square of the code.
-    light: pictures.flatMap((picture) => picture[r]!.map((code) => 50_000 * (code / 219) ** 2)),
+    light: Uint16Array.from(
+      pictures.flatMap((picture) => picture[r]!.map((code) => Math.round(50_000 * (code / 219) ** 2))),
+    ),
   }));
 }
 
