@@ -22,22 +22,30 @@ export function powerSpectrum(values: ArrayLike<number>, rate: number): PowerSpe
   for (let i = 0; i < n; i += 1) mean += values[i]! / n;
   let size = 4;
   while (size < n) size *= 2;
-  const input = new Array<number>(size).fill(0);
+  // Typed, since lists of numbers of this length cost more than the transform.
+  const input = new Float64Array(size);
   let windowSum = 0;
   for (let i = 0; i < n; i += 1) {
     const w = 0.5 - 0.5 * Math.cos((2 * Math.PI * (i + 0.5)) / n);
     windowSum += w;
     input[i] = w * (values[i]! - mean);
   }
-  const fft = new FFT(size);
-  const out: number[] = fft.createComplexArray();
-  fft.realTransform(out, input);
+  const out = new Float64Array(2 * size);
+  transformOf(size).realTransform(out, input);
   const power = new Float64Array(size / 2 + 1);
   for (let k = 0; k <= size / 2; k += 1) {
     const magnitude2 = out[2 * k]! ** 2 + out[2 * k + 1]! ** 2;
     power[k] = ((k === 0 || k === size / 2 ? 1 : 2) * magnitude2) / (windowSum * windowSum);
   }
   return { binWidth: rate / size, power };
+}
+
+// Its tables take as long as a transform, and the spectra of one clip are of one size.
+let transform: FFT | null = null;
+
+function transformOf(size: number): FFT {
+  if (transform?.size !== size) transform = new FFT(size);
+  return transform;
 }
 
 /** offset + cosine * cos(2 pi f t) + sine * sin(2 pi f t). */
