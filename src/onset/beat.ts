@@ -62,6 +62,10 @@ const FASTEST_OVERTONE = 0.1;
 const OVERTONE_LESS = 0.04;
 // Turns of a slow beat that bright frames must cover, where the dim picture does not show it as well.
 const LEAST_TURNS = 3;
+// So small a part of a turn takes the light through no more than such a share of its range: 0.4 with a shutter that is open
+// for a tenth of the frame.
+const AT_ONCE_TURNS = 0.04;
+const MOST_AT_ONCE = 0.45;
 // Fewer bright frames than this are explained by many rhythms.
 const FEW_FRAMES = 100;
 // A rhythm that explains less than this share of what the dim frames' own does is not theirs.
@@ -94,7 +98,8 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const depth = Math.max(...curves.map((c) => c.depth));
   if (depth < LEAST_DEPTH || spreadSeen(light, bright) < LEAST_DEPTH) return null;
   if (depth < SHALLOW && explained < LEAST_EXPLAINED_SHALLOW) return null;
-  if (perFrame < SLOWEST_BEAT && !isSlowBeat(perFrame * frames, depth, explained)) return null;
+  const isSure = perFrame >= SLOWEST_BEAT || (depth >= DEEP_SLOW && explained >= LEAST_EXPLAINED_SLOW);
+  if (!isSure && !isSlowBeat(light, best, frames)) return null;
   return {
     perFrame,
     explained,
@@ -114,10 +119,14 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   };
 }
 
-/** Whether what goes so slowly is pulses, and no drift. */
-function isSlowBeat(turns: number, depth: number, explained: number): boolean {
-  if (depth >= DEEP_SLOW) return explained >= LEAST_EXPLAINED_SLOW;
-  return turns >= LEAST_TURNS_IN_CLIP && explained >= LEAST_EXPLAINED_SLOW_SHALLOW;
+/** Whether a shallow light that goes so slowly is pulses, and no drift. */
+function isSlowBeat(
+  light: readonly Float64Array[],
+  { perFrame, explained, bright }: Rhythm & SteadyFrames,
+  frames: number,
+): boolean {
+  const goesOn = perFrame * frames >= LEAST_TURNS_IN_CLIP && explained >= LEAST_EXPLAINED_SLOW_SHALLOW;
+  return goesOn && goesSmoothly(light, bright, perFrame);
 }
 
 /**
@@ -153,18 +162,42 @@ function slowRhythm(
   if (isFast || spreadSeen(light, bright) < LEAST_DEPTH) return found;
   const whole = Number.POSITIVE_INFINITY;
   const slow = strongestRhythm(light, timesT, bright, [], whole);
-  if (!slow || slow.perFrame >= SLOWEST_BEAT || slow.explained < LEAST_EXPLAINED_SLOW) return found;
+  if (!slow || slow.perFrame >= SLOWEST_BEAT || slow.explained < LEAST_EXPLAINED_SLOW_SHALLOW) return found;
+  if (slow.perFrame * timesT.length < LEAST_TURNS_IN_CLIP) return found;
   const own = found ? explainedShare(light, timesT, bright, found.perFrame, whole) : 0;
   const isKnown = found !== null && own >= slow.explained - OVERTONE_LESS;
   const rhythm = isKnown ? { ...found, explained: Math.max(found.explained, own) } : slow;
   const fromDim = strongestRhythm(light, timesT, dim, [], whole);
-  // Each of a few flashes in a part of the turn of its own fits any rhythm.
+  // Each of a few flashes in a part of the turn of its own fits any rhythm; and presses by a clock make the picture go by
+  // it, but at once, where pulses take a part of the turn.
   if (!fromDim || fromDim.explained < LEAST_EXPLAINED) {
-    return bright.length * rhythm.perFrame >= LEAST_TURNS ? rhythm : found;
+    const isRepeated = bright.length * rhythm.perFrame >= LEAST_TURNS;
+    const isDark = spreadSeen(light, bright) > DEEP_SLOW;
+    return isRepeated && !isDark && goesSmoothly(light, bright, rhythm.perFrame) ? rhythm : found;
   }
   return explainedShare(light, timesT, dim, rhythm.perFrame, whole) > AGREES * fromDim.explained
     ? rhythm
     : found;
+}
+
+/**
+ * Whether, in most bands, the light takes a good part of the turn to go through its range: pulses do, as their edge crosses
+ * the exposure; a picture that changes by a clock does not.
+ */
+function goesSmoothly(light: readonly Float64Array[], bright: readonly number[], perFrame: number): boolean {
+  const apart = Math.max(1, Math.floor(AT_ONCE_TURNS / perFrame));
+  // What comes but once in two turns may be anything.
+  const often = Math.floor((bright.length * perFrame) / 2);
+  const smooth = light.filter((values) => {
+    const seen = bright.map((k) => values[k]!).sort((a, b) => a - b);
+    const steps = bright.flatMap((k, i) =>
+      bright[i + apart] === k + apart ? [Math.abs(values[k + apart]! - values[k]!)] : [],
+    );
+    steps.sort((a, b) => b - a);
+    const range = seen[Math.floor(0.98 * seen.length)]! - seen[Math.floor(0.02 * seen.length)]!;
+    return (steps[often] ?? 0) < MOST_AT_ONCE * range;
+  });
+  return smooth.length > light.length / 2;
 }
 
 function bandLight(trace: Trace): { bandOfCell: Uint8Array; light: Float64Array[] } {

@@ -141,6 +141,31 @@ describe('the beat of a light', () => {
     },
   );
 
+  // Answers to presses by a clock repeat as pulses do, but the picture changes at once, or as fast as a panel can.
+  it.each([
+    [0.06, 0.6, 0],
+    [0.06, 0.6, 1.5],
+    [0.3, 0.36, 0],
+    [0.3, 0.36, 1.5],
+    [0.3, 0.5, 4],
+  ])(
+    'is not found in a picture that goes between %f and %f by a clock (time constant %f frames)',
+    (low, high, tau) => {
+      let light = low;
+      const shown = Array.from({ length: 60 * 30 + 90 }, (_, k) => {
+        const target = k > 50 && (k - 50) % 60 < 30 ? high : low;
+        light = tau === 0 ? target : light + (1 - Math.exp(-1 / tau)) * (target - light);
+        return light;
+      });
+      expect(
+        findBeat(
+          traceOf((k) => shown[k]!, 0.002, shown.length),
+          [60],
+        ),
+      ).toBeNull();
+    },
+  );
+
   // A dimmer at 233.2 Hz against 240 frames a second: the beat takes 35 frames, a flash of the screen hardly as long. The
   // mean of the frames around takes it for the level of the flash, and what is left goes twice as fast.
   it('is found at its own rate where a flash is no longer than one turn of it', () => {
