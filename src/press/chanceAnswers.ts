@@ -1,6 +1,6 @@
 /** Answers that come after the presses no more regularly than changes at any time would. */
 import { binomialCdf } from '../numeric/binomial.js';
-import type { OnsetSet } from '../onset/onset.js';
+import type { Onset, OnsetSet } from '../onset/onset.js';
 import type { Pairing } from './pairPresses.js';
 
 /** Distances from the median latency within which answers are counted, s; each is tried. */
@@ -38,27 +38,56 @@ export function chanceOfAnswers(pairing: Pairing, screen: OnsetSet, durationS: n
   return Math.min(1, REACHES_S.length * Math.min(...chances));
 }
 
-/** The pairing with a flag on every answer of the regions whose answers may be chance, and a sentence on each of those. */
+/**
+ * Changes of the kind and direction that answers a press: those that answered one, and those that no press explains.
+ * Where the LED's region shows something else that switches now and then, such as a thumb, most of them come by themselves.
+ */
+function changesLikeAnswers(
+  { presses, unprompted }: Pairing,
+  { region: { name } }: OnsetSet,
+): { readonly answers: number; readonly byThemselves: number } {
+  const key = ({ kind, sign }: Onset) => `${kind} ${sign}`;
+  const answers = presses.flatMap(({ status, responses }) => {
+    const onset = responses.find((r) => r.region === name && r.status === 'measured')?.onset;
+    return status === 'measured' && onset ? [key(onset)] : [];
+  });
+  const kinds = new Set(answers);
+  const others = unprompted.filter(({ region, onset }) => region === name && kinds.has(key(onset)));
+  return { answers: answers.length, byThemselves: others.length };
+}
+
+/**
+ * The pairing with a flag on every answer of the regions whose answers may be chance, and a sentence on each of those.
+ * Of answers that are too few for their times to tell, most changes like them must have come after a press.
+ */
 export function flagChanceAnswers(
   pairing: Pairing,
   screens: readonly OnsetSet[],
   durationS: number,
 ): { readonly pairing: Pairing; readonly notes: readonly string[] } {
-  const doubtful = new Set(
-    screens
-      .filter((screen) => (chanceOfAnswers(pairing, screen, durationS) ?? 0) > MOST_CHANCE)
-      .map((s) => s.region.name),
-  );
-  if (doubtful.size === 0) return { pairing, notes: [] };
+  const doubts = new Map<string, string>();
+  for (const screen of screens) {
+    const { name } = screen.region;
+    const chance = chanceOfAnswers(pairing, screen, durationS);
+    const { answers, byThemselves } = changesLikeAnswers(pairing, screen);
+    if (chance === null && answers > 0 && byThemselves > answers) {
+      doubts.set(
+        name,
+        `Of ${answers + byThemselves} changes of region ${name} that look like its answers ${byThemselves} come without a press: check that the LED's region shows the button's light, and that this one shows the answer.`,
+      );
+    } else if (chance !== null && chance > MOST_CHANCE) {
+      doubts.set(
+        name,
+        `The changes in region ${name} follow the presses no more closely than by chance: check that this region shows the answer, and film more presses.`,
+      );
+    }
+  }
+  if (doubts.size === 0) return { pairing, notes: [] };
   const presses = pairing.presses.map((press) => ({
     ...press,
     responses: press.responses.map((r) =>
-      doubtful.has(r.region) && r.status === 'measured' ? { ...r, flags: [...r.flags, FLAG] } : r,
+      doubts.has(r.region) && r.status === 'measured' ? { ...r, flags: [...r.flags, FLAG] } : r,
     ),
   }));
-  const notes = [...doubtful].map(
-    (name) =>
-      `The changes in region ${name} follow the presses no more closely than by chance: check that this region shows the answer, and film more presses.`,
-  );
-  return { pairing: { ...pairing, presses }, notes };
+  return { pairing: { ...pairing, presses }, notes: [...doubts.values()] };
 }

@@ -78,4 +78,23 @@ describe('answers that may be chance', () => {
   it('two or three answers say nothing either way', () => {
     expect(chanceOfAnswers(pair([1, 2, 3], [1.05, 2.3, 3.1]), screenOf([1.05, 2.3, 3.1]), 4)).toBeNull();
   });
+
+  it('two answers among more changes of their kind that no press explains are flagged, and are not among fewer', () => {
+    // A toggle that changes ten times, and a thumb that was taken for the LED three times.
+    const changes = [0.78, 1.55, 2.26, 2.83, 3.63, 4.28, 4.98, 5.46, 6.09, 6.8];
+    const paired = pair([1.44, 5.21], changes);
+    const answered = paired.presses.map((p) => p.responses[0]!.onset!.levelS);
+    expect(answered).toEqual([1.55, 5.46]);
+    const others = changes.filter((c) => !answered.includes(c));
+    const withOthers = (count: number) => ({
+      ...paired,
+      unprompted: others.slice(0, count).map((c) => ({ region: 'screen', onset: onset(c) })),
+    });
+    const { pairing, notes } = flagChanceAnswers(withOthers(8), [screenOf(changes)], 7.4);
+    expect(pairing.presses.map((p) => p.responses[0]!.flags)).toEqual([['chance-answer'], ['chance-answer']]);
+    expect(notes).toEqual([
+      expect.stringMatching(/^Of 10 changes of region screen .* 8 come without a press/),
+    ]);
+    expect(flagChanceAnswers(withOthers(2), [screenOf(changes)], 7.4).notes).toEqual([]);
+  });
 });
