@@ -82,7 +82,9 @@ export function leaders(overview: Overview, candidates: readonly Candidate[], po
       const { followed, logChance } = following;
       const clearness = pooled && !isFaintArea(own) ? 0 : clearnessOf(candidate, following, overview, places);
       const byChance = LOOKS * Math.exp(logChance);
-      const weight = followed / (followed + HALF_WEIGHT) / (1 + byChance ** 0.25);
+      // What goes by a clock is in time with all else that goes by it.
+      const likely = isClockwork(candidate.presses) ? Math.max(1, byChance) : byChance;
+      const weight = followed / (followed + HALF_WEIGHT) / (1 + likely ** 0.25);
       return { ...candidate, following, clearness, chance: Math.min(1, byChance), score: clearness * weight };
     });
     return ledAway(led, overview);
