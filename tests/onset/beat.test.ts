@@ -152,8 +152,8 @@ describe('the beat of a light', () => {
     'is not found in a picture that goes between %f and %f by a clock (time constant %f frames)',
     (low, high, tau) => {
       let light = low;
-      const shown = Array.from({ length: 60 * 30 + 90 }, (_, k) => {
-        const target = k > 50 && (k - 50) % 60 < 30 ? high : low;
+      const shown = Array.from({ length: 120 * 30 + 90 }, (_, k) => {
+        const target = k > 50 && (k - 50) % 120 < 30 ? high : low;
         light = tau === 0 ? target : light + (1 - Math.exp(-1 / tau)) * (target - light);
         return light;
       });
