@@ -8,27 +8,39 @@ const MOST_BANDS = 8;
 const SWEEP_PER_BAND_T = 0.25;
 // A band of fewer rows of cells than this says nothing that its neighbour does not.
 const LEAST_ROWS = 2;
+// A part of a change that goes the other way and holds less than this share of it bends nothing.
+const LEAST_OTHER_WAY = 0.1;
 
 /**
  * The whole region and its bands, top to bottom; one band where the region is small.
  * @param longestSweepT longest time that a display of this picture may take to draw across the region, capture periods.
+ * @param byWay whether cells that get darker where others get brighter (a menu, a sprite) have bands of their own: a
+ *   panel is not as fast one way as the other.
  */
 export function bandsOf(
   trace: Trace,
   kind: Kind,
   longestSweepT: number,
+  byWay: boolean,
 ): { whole: Band; parts: Band[]; lines: LineWeight[] } {
   const direction = projector(kind, trace.noise);
   const whole: Band = { signal: project(trace, direction), openS: trace.openS, from: 0, extent: 1 };
-  const lines = lineWeights(trace, kind, direction);
-  const rows = lines.length;
+  const share = shareOfOtherWay(kind, direction);
+  const ways =
+    byWay && share > LEAST_OTHER_WAY && share < 1 - LEAST_OTHER_WAY ? ([1, -1] as const) : ([null] as const);
+  const lines = ways.flatMap((way) => lineWeights(trace, kind, direction, way));
+  const rows = new Set(trace.down).size;
   // Bands that a sweep crosses in much less than a frame would only repeat each other.
   const wanted = Math.ceil(longestSweepT / SWEEP_PER_BAND_T);
   const count = Math.min(MOST_BANDS, wanted, Math.floor(rows / LEAST_ROWS));
-  if (count < 2) return { whole, parts: [whole], lines };
+  if (count < 2 && ways.length < 2) return { whole, parts: [whole], lines };
   const parts: Band[] = [];
-  for (let b = 0; b < count; b++) {
-    const inside = (c: number) => trace.down[c]! >= b / count && trace.down[c]! < (b + 1) / count;
+  const asked = Array.from({ length: Math.max(1, count) }, (_, b) => ways.map((way) => ({ b, way }))).flat();
+  for (const { b, way } of asked) {
+    const inside = (c: number) =>
+      trace.down[c]! >= b / Math.max(1, count) &&
+      trace.down[c]! < (b + 1) / Math.max(1, count) &&
+      (way === null || kind.direction[c]! * way > 0);
     const own = direction.map((d, c) => (inside(c) ? d : 0));
     // Scaled so that the kind's mean step reads 1 in every band.
     let step = 0;
@@ -41,7 +53,7 @@ export function bandsOf(
       members.push(c);
     }
     // A band that hardly takes part in the change would only add noise.
-    if (members.length === 0 || step < 0.25 / count) continue;
+    if (members.length === 0 || step < 0.25 / asked.length) continue;
     const shift = offset / members.length;
     parts.push({
       signal: project(
@@ -50,19 +62,37 @@ export function bandsOf(
       ),
       openS: trace.openS.map((t) => t + shift),
       ...stretchOf(trace, members),
+      ...(way === -1 ? { way } : {}),
     });
   }
   return { whole, parts: parts.length >= 2 ? parts : [whole], lines };
 }
 
-/** Share of the projected step that each row of cells carries. */
-function lineWeights(trace: Trace, kind: Kind, direction: Float64Array): LineWeight[] {
+/** Share (0..1) of a kind's projected step that its cells of negative direction carry. */
+function shareOfOtherWay(kind: Kind, direction: Float64Array): number {
+  let all = 0;
+  let other = 0;
+  for (let c = 0; c < direction.length; c++) {
+    const step = direction[c]! * kind.direction[c]!;
+    all += step;
+    if (kind.direction[c]! < 0) other += step;
+  }
+  return all > 0 ? other / all : 0;
+}
+
+/** Share of the projected step that each row of cells carries; of cells that go one way only where one is asked. */
+function lineWeights(trace: Trace, kind: Kind, direction: Float64Array, way: 1 | -1 | null): LineWeight[] {
   const byRow = new Map<number, { cell: number; weight: number }>();
   for (let c = 0; c < direction.length; c++) {
+    if (way !== null && !(kind.direction[c]! * way > 0)) continue;
     const step = (direction[c]! * kind.direction[c]!) / kind.members.length;
     const weight = (byRow.get(trace.down[c]!)?.weight ?? 0) + step;
     byRow.set(trace.down[c]!, { cell: c, weight });
   }
   const rows = [...byRow].sort((a, b) => a[0] - b[0]);
-  return rows.map(([, { cell, weight }]) => ({ ...stretchOf(trace, [cell]), weight }));
+  return rows.map(([, { cell, weight }]) => ({
+    ...stretchOf(trace, [cell]),
+    weight,
+    ...(way === -1 ? { way } : {}),
+  }));
 }

@@ -129,6 +129,8 @@ function gridLog(likelihood: Likelihood, from: number, to: number, n: number): F
 export interface BlurredShape {
   readonly shape: EdgeShape;
   readonly exposure: number;
+  /** Of channels that go the other way. Left out: the same. */
+  readonly against?: BlurredShape;
   /** Half-way point after first light, capture periods. */
   readonly halfT: number;
   readonly ofExtent: (extent: number) => BlurredEdge;
@@ -137,12 +139,13 @@ export interface BlurredShape {
 }
 
 /** Tabulates a shape for windows with any number of bands; tables are made when first asked for. */
-export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
+export function blurShape(shape: EdgeShape, exposure: number, against?: EdgeShape): BlurredShape {
   const tables = new Map<number, BlurredEdge>();
   const integrals = new Map<number, ResponseIntegral>();
   return {
     shape,
     exposure,
+    ...(against ? { against: blurShape(against, exposure) } : {}),
     halfT: levelTime(0.5, shape),
     ofExtent: (extent) => {
       const known = tables.get(extent);
@@ -162,7 +165,9 @@ export function blurShape(shape: EdgeShape, exposure: number): BlurredShape {
 }
 
 /** First light lies where the half-way point would fall around the frame that first shows more than half. */
-function searchRange(window: EdgeWindow, { halfT, exposure }: BlurredShape): { from: number; to: number } {
+function searchRange(window: EdgeWindow, shape: BlurredShape): { from: number; to: number } {
+  const { halfT, exposure } = shape;
+  const halfs = [halfT, ...(shape.against && isTwoWay(window) ? [shape.against.halfT] : [])];
   if (window.reachT !== undefined) {
     return { from: exposure / 2 - halfT - window.reachT, to: exposure / 2 - halfT + window.reachT };
   }
@@ -170,13 +175,21 @@ function searchRange(window: EdgeWindow, { halfT, exposure }: BlurredShape): { f
   const openT = window.channels[0]?.openT ?? new Float64Array();
   const crossing = openT.findIndex((t) => t > -0.5);
   const gapT = crossing > 0 ? Math.max(1, openT[crossing]! - openT[crossing - 1]!) : 1;
-  return { from: exposure / 2 - gapT - halfT - 0.7, to: exposure / 2 - halfT + 0.7 };
+  return {
+    from: exposure / 2 - gapT - Math.max(...halfs) - 0.7,
+    to: exposure / 2 - Math.min(...halfs) + 0.7,
+  };
+}
+
+function isTwoWay({ channels }: EdgeWindow): boolean {
+  return channels.some((c) => c.way === -1);
 }
 
 /** Log likelihood of first light at `t`, the plateaus of every band integrated out with flat priors. */
-function edgeLikelihood(window: EdgeWindow, shape: BlurredShape, misfit: number): Likelihood {
-  const sweep = shape.shape.sweepT;
+function edgeLikelihood(window: EdgeWindow, form: BlurredShape, misfit: number): Likelihood {
   const parts = window.channels.map((channel) => {
+    const shape = channel.way === -1 ? (form.against ?? form) : form;
+    const sweep = shape.shape.sweepT;
     // A display drawn upwards (negative sweep) lights the last band first.
     const start = sweep >= 0 ? channel.from * sweep : -(1 - channel.from - channel.extent) * sweep;
     const likelihood = channel.openings

@@ -93,24 +93,33 @@ export interface LineWeight {
   readonly from: number;
   readonly extent: number;
   readonly weight: number;
+  /** -1: the part of the change that goes the other way, darker where the rest gets brighter. Left out: 1. */
+  readonly way?: -1;
 }
 
 /**
  * Periods from first light until a region's response has passed `level`, where the change is spread unevenly over the
  * region's lines (a sprite fills only part of it).
+ * @param against form of the lines that go the other way.
  */
-export function weightedLevelTime(level: number, shape: EdgeShape, lines: readonly LineWeight[]): number {
-  const sweep = shape.sweepT;
+export function weightedLevelTime(
+  level: number,
+  shape: EdgeShape,
+  lines: readonly LineWeight[],
+  against = shape,
+): number {
   const total = (t: number): number => {
     let sum = 0;
-    for (const { from, extent, weight } of lines) {
+    for (const { from, extent, weight, way } of lines) {
+      const own = way === -1 ? against : shape;
+      const sweep = own.sweepT;
       const start = sweep >= 0 ? from * sweep : -(1 - from - extent) * sweep;
-      sum += weight * responseAt(t - start, { ...shape, sweepT: sweep * extent });
+      sum += weight * responseAt(t - start, { ...own, sweepT: sweep * extent });
     }
     return sum;
   };
   let low = 0;
-  let high = Math.abs(sweep) + 14 * slowestTau(shape) + 1e-6;
+  let high = Math.max(...[shape, against].map((s) => Math.abs(s.sweepT) + 14 * slowestTau(s))) + 1e-6;
   for (let i = 0; i < 50; i++) {
     const middle = (low + high) / 2;
     if (total(middle) < level) low = middle;

@@ -11,6 +11,8 @@ export interface EdgeChannel {
   readonly varianceAfter: number;
   /** Error of lossy coding on the plateaus, relative to the step, which the variances hold already; left out: none. */
   readonly codingSd?: number;
+  /** -1: of a change that makes some of a region brighter and some darker, the part that goes the other way. Left out: 1. */
+  readonly way?: -1;
   /** Where the band begins and how much of the region it covers, along the display's lines, 0..1. */
   readonly from: number;
   readonly extent: number;

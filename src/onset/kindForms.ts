@@ -3,7 +3,7 @@
  * pixels up and others down has a form of its own: that of the commonest kind holds for the others as far as their edges
  * do not say otherwise.
  */
-import type { EdgeWindow } from './edgeWindow.js';
+import type { EdgeChannel, EdgeWindow } from './edgeWindow.js';
 import { type CutEdge, kindWindows, type RegionKinds } from './kindWindows.js';
 import { type ResponseForm, type TriedForms, tryForms } from './responseForm.js';
 import { rippleShiftT } from './ripple.js';
@@ -31,11 +31,19 @@ export function mainForm(
   const of = (isAsked: (region: RegionKinds, kind: number) => boolean) =>
     work.map((region) => ({
       windows: region.kinds.flatMap((_, k) =>
-        isAsked(region, k) ? windowsOf(kindWindows(region, k, reach), sign) : [],
+        isAsked(region, k) ? partsOf(kindWindows(region, k, reach), sign) : [],
       ),
       heightPx: region.trace.region.height,
     }));
-  const main = of(({ main }, kind) => kind === main);
+  // Items of a menu get brighter and darker alike, whichever they are.
+  const main = of(
+    (region, kind) =>
+      kind === region.main ||
+      (region.main >= 0 &&
+        isTwoWay(region, region.main) &&
+        isTwoWay(region, kind) &&
+        energyShare(region, kind) > LEAST_ENERGY),
+  );
   const hasAny = main.some((m) => m.windows.length > 0);
   const edges = hasAny ? main : of((region, kind) => energyShare(region, kind) > LEAST_ENERGY);
   return tryForms(edges, exposureFraction, slopesT, fixedSlopeT);
@@ -49,7 +57,9 @@ export function ownForms(
   common: { readonly rise: ResponseForm; readonly fall: ResponseForm },
   exposureFraction: number,
 ): { readonly rise: TriedForms | null; readonly fall: TriedForms | null } {
-  if (energyShare(region, kind) < LEAST_ENERGY || isRippling(region)) return { rise: null, fall: null };
+  // What makes such a kind unlike the others is in the common form already.
+  const isCommon = isTwoWay(region, kind) || energyShare(region, kind) < LEAST_ENERGY;
+  if (isCommon || isRippling(region)) return { rise: null, fall: null };
   const own = (sign: 1 | -1, form: ResponseForm): TriedForms | null => {
     const windows = windowsOf(edges, sign);
     if (windows.length === 0) return null;
@@ -64,6 +74,23 @@ export function ownForms(
 /** Kinds, by their index, that are about as strong as the main one. */
 export function strongKinds(region: RegionKinds): number[] {
   return [...region.kinds.keys()].filter((kind) => energyShare(region, kind) > LEAST_ENERGY);
+}
+
+/** Whether a kind makes a part of the region brighter and another one darker. */
+function isTwoWay({ bands }: RegionKinds, kind: number): boolean {
+  return bands[kind]!.parts.some((part) => part.way === -1);
+}
+
+/** Windows of the bands that get brighter (sign 1) or darker, whichever way their kind goes. */
+function partsOf(edges: readonly CutEdge[], sign: 1 | -1): EdgeWindow[] {
+  return edges.flatMap(({ crossing, window }) => {
+    const channels = window?.channels.filter((c) => (c.way ?? 1) * crossing.sign === sign) ?? [];
+    return window && channels.length > 0 ? [{ ...window, channels: channels.map(asOneWay) }] : [];
+  });
+}
+
+function asOneWay({ way: _, ...channel }: EdgeChannel): EdgeChannel {
+  return channel;
 }
 
 function windowsOf(edges: readonly CutEdge[], sign: 1 | -1): EdgeWindow[] {

@@ -143,7 +143,7 @@ function regionWork(
   return {
     trace: timed,
     kinds,
-    bands: kinds.map((kind) => bandsOf(timed, kind, longestSweepT)),
+    bands: kinds.map((kind) => bandsOf(timed, kind, longestSweepT, beat === null)),
     main: mainKind(kinds),
   };
 }
@@ -279,6 +279,8 @@ interface FittedEdge extends CutEdge {
   readonly window: EdgeWindow;
   readonly kind: number;
   readonly shape: EdgeShape;
+  /** Of the part of the region that goes the other way. */
+  readonly against: EdgeShape;
   /** What is unknown of the form of this edge's kind beyond the region's own. */
   readonly form: TriedForms | null;
   readonly posterior: EdgePosterior;
@@ -293,8 +295,8 @@ function fitEdges(
   const { height } = region.trace.region;
   const common = { rise: shapeFor(forms.rise, height), fall: shapeFor(forms.fall, height) };
   const blurred = {
-    rise: blurShape(common.rise, exposureFraction),
-    fall: blurShape(common.fall, exposureFraction),
+    rise: blurShape(common.rise, exposureFraction, common.fall),
+    fall: blurShape(common.fall, exposureFraction, common.rise),
   };
   return region.kinds.flatMap((_, kind) => {
     const edges = kindWindows(region, kind, reach);
@@ -304,19 +306,23 @@ function fitEdges(
       const form = own?.[side] ?? null;
       const shape = form ? blurShape(shapeFor(form.top, height), exposureFraction) : blurred[side];
       const posterior = window && fitEdge(window, shape, SCREEN_MISFIT);
-      return window && posterior ? [{ crossing, window, kind, shape: shape.shape, form, posterior }] : [];
+      const against = shape.against?.shape ?? shape.shape;
+      return window && posterior
+        ? [{ crossing, window, kind, shape: shape.shape, against, form, posterior }]
+        : [];
     });
   });
 }
 
 function onsetAt(
   trace: Trace,
-  { window, crossing, kind, posterior, shape, form }: FittedEdge,
+  { window, crossing, kind, posterior, shape, against, form }: FittedEdge,
   lines: readonly LineWeight[],
   responseLevel: number,
 ): Onset {
   const at = (t: number) => window.originS + t * trace.periodS;
-  const level = weightedLevelTime(responseLevel, shape, lines);
+  const passes = (level: number) => weightedLevelTime(level, shape, lines, against);
+  const level = passes(responseLevel);
   const noise = Math.sqrt(
     window.channels.reduce((sum, c) => sum + c.varianceBefore, 0) / window.channels.length ** 2,
   );
@@ -334,8 +340,8 @@ function onsetAt(
     contrast,
     firstLightS: at(posterior.meanT),
     levelS: at(posterior.meanT + level),
-    halfS: at(posterior.meanT + weightedLevelTime(0.5, shape, lines)),
-    settledS: at(posterior.meanT + weightedLevelTime(0.9, shape, lines)),
+    halfS: at(posterior.meanT + passes(0.5)),
+    settledS: at(posterior.meanT + passes(0.9)),
     sdS: sdT * trace.periodS,
     excessKurtosis: flickers ? 0 : posterior.excessKurtosis,
     intervalS: [

@@ -26,6 +26,8 @@ export interface Band {
   readonly openS: Float64Array;
   readonly from: number;
   readonly extent: number;
+  /** -1: cells that get darker where the kind of change gets brighter; left out: 1. */
+  readonly way?: -1;
 }
 
 /**
@@ -70,6 +72,7 @@ export function cutWindows(
         codingSd: PLATEAU_CODING * noises[b]!.scatter,
         from: band.from,
         extent: band.extent,
+        ...(band.way === -1 ? { way: -1 } : {}),
       };
     });
     return { firstFrame: first, originS, channels };
