@@ -171,9 +171,10 @@ function slowRhythm(
   // Each of a few flashes in a part of the turn of its own fits any rhythm; and presses by a clock make the picture go by
   // it, but at once, where pulses take a part of the turn.
   if (!fromDim || fromDim.explained < LEAST_EXPLAINED) {
-    const isRepeated = bright.length * rhythm.perFrame >= LEAST_TURNS;
-    const isDark = spreadSeen(light, bright) > DEEP_SLOW;
-    return isRepeated && !isDark && goesSmoothly(light, bright, rhythm.perFrame) ? rhythm : found;
+    // A light that goes out in between may be a picture that is dark now and then: more of it must be alike.
+    const least = spreadSeen(light, bright) > DEEP_SLOW ? LEAST_TURNS_IN_CLIP : LEAST_TURNS;
+    const isRepeated = bright.length * rhythm.perFrame >= least;
+    return isRepeated && goesSmoothly(light, bright, rhythm.perFrame) ? rhythm : found;
   }
   return explainedShare(light, timesT, dim, rhythm.perFrame, whole) > AGREES * fromDim.explained
     ? rhythm
