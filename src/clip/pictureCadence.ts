@@ -51,8 +51,16 @@ const RARE_RATIO = 1.3;
 /** Noise of captured against blended pictures (blending two halves the variance). */
 const BLEND_NOISE_RATIO = 1.6;
 
-/** Close to the codes: blends are made of codes, and noise in codes is about even over the brightness. One a stored light. */
-const CODE_OF = Float32Array.from({ length: 65_536 }, (_, light) => CODES * Math.sqrt(light / WHITE));
+let codeTable: Float32Array | undefined;
+
+/**
+ * Close to the codes: blends are made of codes, and noise in codes is about even over the brightness. One a stored light;
+ * made when first asked for, since most commands never are.
+ */
+function codesOfLight(): Float32Array {
+  codeTable ??= Float32Array.from({ length: 65_536 }, (_, light) => CODES * Math.sqrt(light / WHITE));
+  return codeTable;
+}
 
 interface PatchChange {
   readonly ownTime: boolean;
@@ -113,6 +121,7 @@ function changesOf(patch: PatchSeries, frames: number): PatchChange {
   const cells = patch.columns * patch.rows;
   const stride = Math.max(1, Math.ceil(cells / MAX_CELLS));
   const used = Math.ceil(cells / stride);
+  const codeOf = codesOfLight();
   const restless = new Float64Array(used);
   const change = new Float64Array(frames);
   const bend = new Float64Array(frames);
@@ -123,12 +132,12 @@ function changesOf(patch: PatchSeries, frames: number): PatchChange {
     let bent = 0;
     for (let c = 0; c < used; c++) {
       const at = from + c * stride;
-      const here = CODE_OF[light[at]!]!;
-      const before = CODE_OF[light[at - cells]!]!;
+      const here = codeOf[light[at]!]!;
+      const before = codeOf[light[at - cells]!]!;
       const step = Math.abs(here - before);
       changed += step / used;
       restless[c]! += step;
-      if (hasNext) bent += Math.abs(here - (before + CODE_OF[light[at + cells]!]!) / 2) / used;
+      if (hasNext) bent += Math.abs(here - (before + codeOf[light[at + cells]!]!) / 2) / used;
     }
     change[k] = changed;
     bend[k] = bent;
@@ -142,7 +151,7 @@ function changesOf(patch: PatchSeries, frames: number): PatchChange {
   for (let k = 0; k < frames; k++) {
     const from = k * cells;
     let sum = 0;
-    for (let i = 0; i < quiet.length; i++) sum += CODE_OF[light[from + quiet[i]!]!]! / quiet.length;
+    for (let i = 0; i < quiet.length; i++) sum += codeOf[light[from + quiet[i]!]!]! / quiet.length;
     level[k] = sum;
   }
   const noise = new Float64Array(frames);
@@ -155,11 +164,11 @@ function changesOf(patch: PatchSeries, frames: number): PatchChange {
     let bent = 0;
     for (let i = 0; i < quiet.length; i++) {
       const at = from + quiet[i]!;
-      const here = CODE_OF[light[at]!]! - level[k]!;
-      const before = CODE_OF[light[at - cells]!]! - level[k - 1]!;
+      const here = codeOf[light[at]!]! - level[k]!;
+      const before = codeOf[light[at - cells]!]! - level[k - 1]!;
       changed += Math.abs(here - before) * scale;
       if (hasNext) {
-        const after = CODE_OF[light[at + cells]!]! - level[k + 1]!;
+        const after = codeOf[light[at + cells]!]! - level[k + 1]!;
         bent += Math.abs(here - (before + after) / 2) * scale;
       }
     }

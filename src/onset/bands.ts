@@ -32,14 +32,14 @@ export function bandsOf(
   const rows = new Set(trace.down).size;
   // Bands that a sweep crosses in much less than a frame would only repeat each other.
   const wanted = Math.ceil(longestSweepT / SWEEP_PER_BAND_T);
-  const count = Math.min(MOST_BANDS, wanted, Math.floor(rows / LEAST_ROWS));
-  if (count < 2 && ways.length < 2) return { whole, parts: [whole], lines };
+  const count = Math.max(1, Math.min(MOST_BANDS, wanted, Math.floor(rows / LEAST_ROWS)));
+  if (count * ways.length < 2) return { whole, parts: [whole], lines };
   const parts: Band[] = [];
-  const asked = Array.from({ length: Math.max(1, count) }, (_, b) => ways.map((way) => ({ b, way }))).flat();
+  const asked = Array.from({ length: count }, (_, b) => ways.map((way) => ({ b, way }))).flat();
   for (const { b, way } of asked) {
     const inside = (c: number) =>
-      trace.down[c]! >= b / Math.max(1, count) &&
-      trace.down[c]! < (b + 1) / Math.max(1, count) &&
+      trace.down[c]! >= b / count &&
+      trace.down[c]! < (b + 1) / count &&
       (way === null || kind.direction[c]! * way > 0);
     const own = direction.map((d, c) => (inside(c) ? d : 0));
     // Scaled so that the kind's mean step reads 1 in every band.

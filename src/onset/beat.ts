@@ -99,7 +99,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   if (depth < LEAST_DEPTH || spreadSeen(light, bright) < LEAST_DEPTH) return null;
   if (depth < SHALLOW && explained < LEAST_EXPLAINED_SHALLOW) return null;
   const isSure = perFrame >= SLOWEST_BEAT || (depth >= DEEP_SLOW && explained >= LEAST_EXPLAINED_SLOW);
-  if (!isSure && !isSlowBeat(light, best, frames)) return null;
+  if (!isSure && !(goesOn(best, frames) && goesSmoothly(light, bright, perFrame))) return null;
   return {
     perFrame,
     explained,
@@ -119,14 +119,9 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   };
 }
 
-/** Whether a shallow light that goes so slowly is pulses, and no drift. */
-function isSlowBeat(
-  light: readonly Float64Array[],
-  { perFrame, explained, bright }: Rhythm & SteadyFrames,
-  frames: number,
-): boolean {
-  const goesOn = perFrame * frames >= LEAST_TURNS_IN_CLIP && explained >= LEAST_EXPLAINED_SLOW_SHALLOW;
-  return goesOn && goesSmoothly(light, bright, perFrame);
+/** Whether a light repeats itself all over a clip of so many frames, as drift does not. */
+function goesOn({ perFrame, explained }: Rhythm, frames: number): boolean {
+  return perFrame * frames >= LEAST_TURNS_IN_CLIP && explained >= LEAST_EXPLAINED_SLOW_SHALLOW;
 }
 
 /**
@@ -159,11 +154,12 @@ function slowRhythm(
   found: Rhythm | null,
 ): Rhythm | null {
   const isFast = found && found.explained >= LEAST_EXPLAINED && found.perFrame > FASTEST_OVERTONE;
-  if (isFast || spreadSeen(light, bright) < LEAST_DEPTH) return found;
+  if (isFast) return found;
+  const spread = spreadSeen(light, bright);
+  if (spread < LEAST_DEPTH) return found;
   const whole = Number.POSITIVE_INFINITY;
   const slow = strongestRhythm(light, timesT, bright, [], whole);
-  if (!slow || slow.perFrame >= SLOWEST_BEAT || slow.explained < LEAST_EXPLAINED_SLOW_SHALLOW) return found;
-  if (slow.perFrame * timesT.length < LEAST_TURNS_IN_CLIP) return found;
+  if (!slow || slow.perFrame >= SLOWEST_BEAT || !goesOn(slow, timesT.length)) return found;
   const own = found ? explainedShare(light, timesT, bright, found.perFrame, whole) : 0;
   const isKnown = found !== null && own >= slow.explained - OVERTONE_LESS;
   const rhythm = isKnown ? { ...found, explained: Math.max(found.explained, own) } : slow;
@@ -172,7 +168,7 @@ function slowRhythm(
   // it, but at once, where pulses take a part of the turn.
   if (!fromDim || fromDim.explained < LEAST_EXPLAINED) {
     // A light that goes out in between may be a picture that is dark now and then: more of it must be alike.
-    const least = spreadSeen(light, bright) > DEEP_SLOW ? LEAST_TURNS_IN_CLIP : LEAST_TURNS;
+    const least = spread > DEEP_SLOW ? LEAST_TURNS_IN_CLIP : LEAST_TURNS;
     const isRepeated = bright.length * rhythm.perFrame >= least;
     return isRepeated && goesSmoothly(light, bright, rhythm.perFrame) ? rhythm : found;
   }

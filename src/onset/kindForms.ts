@@ -3,7 +3,7 @@
  * pixels up and others down has a form of its own: that of the commonest kind holds for the others as far as their edges
  * do not say otherwise.
  */
-import type { EdgeChannel, EdgeWindow } from './edgeWindow.js';
+import type { EdgeWindow } from './edgeWindow.js';
 import { type CutEdge, kindWindows, type RegionKinds } from './kindWindows.js';
 import { type ResponseForm, type TriedForms, tryForms } from './responseForm.js';
 import { rippleShiftT } from './ripple.js';
@@ -39,10 +39,7 @@ export function mainForm(
   const main = of(
     (region, kind) =>
       kind === region.main ||
-      (region.main >= 0 &&
-        isTwoWay(region, region.main) &&
-        isTwoWay(region, kind) &&
-        energyShare(region, kind) > LEAST_ENERGY),
+      (energyShare(region, kind) > LEAST_ENERGY && isTwoWay(region, region.main) && isTwoWay(region, kind)),
   );
   const hasAny = main.some((m) => m.windows.length > 0);
   const edges = hasAny ? main : of((region, kind) => energyShare(region, kind) > LEAST_ENERGY);
@@ -61,7 +58,7 @@ export function ownForms(
   const isCommon = isTwoWay(region, kind) || energyShare(region, kind) < LEAST_ENERGY;
   if (isCommon || isRippling(region)) return { rise: null, fall: null };
   const own = (sign: 1 | -1, form: ResponseForm): TriedForms | null => {
-    const windows = windowsOf(edges, sign);
+    const windows = partsOf(edges, sign);
     if (windows.length === 0) return null;
     const heightPx = region.trace.region.height;
     const tried = tryForms([{ windows, heightPx }], exposureFraction, [], form.slopeT, [form]);
@@ -85,16 +82,8 @@ function isTwoWay({ bands }: RegionKinds, kind: number): boolean {
 function partsOf(edges: readonly CutEdge[], sign: 1 | -1): EdgeWindow[] {
   return edges.flatMap(({ crossing, window }) => {
     const channels = window?.channels.filter((c) => (c.way ?? 1) * crossing.sign === sign) ?? [];
-    return window && channels.length > 0 ? [{ ...window, channels: channels.map(asOneWay) }] : [];
+    return window && channels.length > 0 ? [{ ...window, channels }] : [];
   });
-}
-
-function asOneWay({ way: _, ...channel }: EdgeChannel): EdgeChannel {
-  return channel;
-}
-
-function windowsOf(edges: readonly CutEdge[], sign: 1 | -1): EdgeWindow[] {
-  return edges.flatMap(({ crossing, window }) => (crossing.sign === sign && window ? [window] : []));
 }
 
 /** Whether most changes of the main kind ripple: every edge is then bent in a way of its own. */

@@ -1,6 +1,7 @@
 /** Answers that come after the presses no more regularly than changes at any time would. */
 import { binomialCdf } from '../numeric/binomial.js';
 import type { Onset, OnsetSet } from '../onset/onset.js';
+import { type MeasuredAnswer, measuredAnswers } from './measuredAnswers.js';
 import type { Pairing } from './pairPresses.js';
 
 /** Distances from the median latency within which answers are counted, s; each is tried. */
@@ -16,18 +17,12 @@ const FLAG = 'chance-answer';
  * as the measured answers do; null where there are too few answers to tell.
  */
 export function chanceOfAnswers(pairing: Pairing, screen: OnsetSet, durationS: number): number | null {
-  const lagsS: number[] = [];
-  const kinds = new Set<string>();
-  for (const press of pairing.presses) {
-    const answer = press.responses.find((r) => r.region === screen.region.name);
-    if (press.status !== 'measured' || answer?.status !== 'measured' || !answer.onset) continue;
-    lagsS.push(answer.onset.levelS - press.led.levelS);
-    kinds.add(`${answer.onset.kind} ${answer.onset.sign}`);
-  }
+  const answers = measuredAnswers(pairing, screen.region.name);
+  const lagsS = answers.map((a) => a.lagS);
   if (lagsS.length < LEAST_ANSWERS || durationS <= 0) return null;
   lagsS.sort((a, b) => a - b);
   const usual = lagsS[lagsS.length >> 1]!;
-  const alike = screen.onsets.filter((o) => kinds.has(`${o.kind} ${o.sign}`)).length;
+  const alike = likeThem(answers, screen.onsets).length;
   // The median is the answers' own choice, so that one of them says nothing.
   const others = lagsS.length - 1;
   const chances = REACHES_S.map((reachS) => {
@@ -38,50 +33,48 @@ export function chanceOfAnswers(pairing: Pairing, screen: OnsetSet, durationS: n
   return Math.min(1, REACHES_S.length * Math.min(...chances));
 }
 
-/**
- * Changes of the kind and direction that answers a press: those that answered one, and those that no press explains.
- * Where the LED's region shows something else that switches now and then, such as a thumb, most of them come by themselves.
- */
-function changesLikeAnswers(
-  { presses, unprompted }: Pairing,
-  { region: { name } }: OnsetSet,
-): { readonly answers: number; readonly byThemselves: number } {
+/** Those of some changes that are of the kind and direction of an answer. */
+function likeThem(answers: readonly MeasuredAnswer[], changes: readonly Onset[]): Onset[] {
   const key = ({ kind, sign }: Onset) => `${kind} ${sign}`;
-  const answers = presses.flatMap(({ status, responses }) => {
-    const onset = responses.find((r) => r.region === name && r.status === 'measured')?.onset;
-    return status === 'measured' && onset ? [key(onset)] : [];
-  });
-  const kinds = new Set(answers);
-  const others = unprompted.filter(({ region, onset }) => region === name && kinds.has(key(onset)));
-  return { answers: answers.length, byThemselves: others.length };
+  const kinds = new Set(answers.map(({ onset }) => key(onset)));
+  return changes.filter((change) => kinds.has(key(change)));
+}
+
+/**
+ * What speaks against a region's answers, in a sentence; null where nothing does. Of answers that are too few for their
+ * times to tell, most changes like them must have come after a press: where the LED's region shows something else that
+ * switches now and then, such as a thumb, most of them come by themselves.
+ */
+function doubtOf(pairing: Pairing, screen: OnsetSet, durationS: number): string | null {
+  const { name } = screen.region;
+  const chance = chanceOfAnswers(pairing, screen, durationS);
+  if (chance !== null) {
+    return chance > MOST_CHANCE
+      ? `The changes in region ${name} follow the presses no more closely than by chance: check that this region shows the answer, and film more presses.`
+      : null;
+  }
+  const answers = measuredAnswers(pairing, name);
+  const unprompted = pairing.unprompted.flatMap(({ region, onset }) => (region === name ? [onset] : []));
+  const byThemselves = likeThem(answers, unprompted).length;
+  return byThemselves > answers.length
+    ? `Of ${answers.length + byThemselves} changes of region ${name} that look like its answers ${byThemselves} come without a press: check that the LED's region shows the button's light, and that this one shows the answer.`
+    : null;
 }
 
 /**
  * The pairing with a flag on every answer of the regions whose answers may be chance, and a sentence on each of those.
- * Of answers that are too few for their times to tell, most changes like them must have come after a press.
  */
 export function flagChanceAnswers(
   pairing: Pairing,
   screens: readonly OnsetSet[],
   durationS: number,
 ): { readonly pairing: Pairing; readonly notes: readonly string[] } {
-  const doubts = new Map<string, string>();
-  for (const screen of screens) {
-    const { name } = screen.region;
-    const chance = chanceOfAnswers(pairing, screen, durationS);
-    const { answers, byThemselves } = changesLikeAnswers(pairing, screen);
-    if (chance === null && answers > 0 && byThemselves > answers) {
-      doubts.set(
-        name,
-        `Of ${answers + byThemselves} changes of region ${name} that look like its answers ${byThemselves} come without a press: check that the LED's region shows the button's light, and that this one shows the answer.`,
-      );
-    } else if (chance !== null && chance > MOST_CHANCE) {
-      doubts.set(
-        name,
-        `The changes in region ${name} follow the presses no more closely than by chance: check that this region shows the answer, and film more presses.`,
-      );
-    }
-  }
+  const doubts = new Map(
+    screens.flatMap((screen) => {
+      const doubt = doubtOf(pairing, screen, durationS);
+      return doubt === null ? [] : [[screen.region.name, doubt]];
+    }),
+  );
   if (doubts.size === 0) return { pairing, notes: [] };
   const presses = pairing.presses.map((press) => ({
     ...press,

@@ -1,5 +1,6 @@
 /** Answers that are the picture's return, as the change before it was not seen: they come later than the others by as long as it is held. */
 import type { OnsetSet } from '../onset/onset.js';
+import { measuredAnswers } from './measuredAnswers.js';
 import type { Pairing, Press, Response } from './pairPresses.js';
 
 /** Answers of each direction; fewer say nothing about the others. */
@@ -39,10 +40,7 @@ function lateAnswers(
   pairing: Pairing,
   { region: { name: region }, onsets }: OnsetSet,
 ): { sign: 1 | -1; areReturns: boolean } | null {
-  const answers = pairing.presses.flatMap(({ status, led, responses }) => {
-    const onset = responses.find((r) => r.region === region && r.status === 'measured')?.onset;
-    return status === 'measured' && onset ? [{ led, onset, lagS: onset.levelS - led.levelS }] : [];
-  });
+  const answers = measuredAnswers(pairing, region);
   const of = (sign: 1 | -1) => answers.filter(({ onset }) => onset.sign === sign);
   const [rises, falls] = [of(1), of(-1)];
   if (Math.min(rises.length, falls.length) < LEAST_ANSWERS) return null;

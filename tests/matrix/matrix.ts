@@ -10,7 +10,7 @@
  * For their latencies: 46500 to 46649 and some of the menus from 43106 to 45457 were tuned on; of 46700 to 46731, the
  * check at the end of that, 46712 was looked into.
  * For their latencies: of 48300 to 48856, displays with black frames or their refresh not told, 48306 and 48420 looked into;
- * the verdicts of 60000 to 60105 were read. 50903 was looked into, and 50207 to 50359, menus, compared before and after.
+ * the verdicts of 60000 to 60125 were read. 50903 was looked into, and 50207 to 50359, menus, compared before and after.
  * The verdicts of 49000 to 49036 were read, and 49005, 49022 and 49036 looked into; 50000 to 50008 once, for their regions.
  * Of 43100 to 46862, pictures of low contrast on pulsed displays before cameras that shake: their latencies were read,
  * and 44291, 45145, 45176 and 46452 looked into.

@@ -25,6 +25,12 @@ function traceOf(lightOf: (frame: number) => number, noise: number, frames = FRA
   return rowTrace(light, ROWS, PERIOD_S, Math.max(noise, 1e-4));
 }
 
+/** For how long a light has been on by a time, which is lit for a share of each period (definition of pulse dimming). */
+const pulses = (periodT: number, duty: number) => (t: number) => {
+  const whole = Math.floor(t / periodT);
+  return whole * duty * periodT + Math.min(duty * periodT, t - whole * periodT);
+};
+
 const flashOf = (frame: number) => FLASHES.findIndex(([from, to]) => frame >= from && frame <= to);
 
 describe('the beat of a light', () => {
@@ -49,10 +55,7 @@ describe('the beat of a light', () => {
   it('is found in flashes of the same length whose light comes in pulses', () => {
     // A backlight at 59.94 Hz that is lit for a quarter of each refresh, and a shutter that is open throughout.
     const periodT = 1 / (59.94 * PERIOD_S);
-    const litBy = (t: number) => {
-      const whole = Math.floor(t / periodT);
-      return whole * 0.25 * periodT + Math.min(0.25 * periodT, t - whole * periodT);
-    };
+    const litBy = pulses(periodT, 0.25);
     const pulsed = traceOf((k) => (flashOf(k) >= 0 ? 0.8 * (litBy(k + 1) - litBy(k)) : 0), 0.002);
     const beat = findBeat(pulsed, [59.94]);
     expect(beat?.perFrame).toBeCloseTo(1 / periodT, 2);
@@ -63,10 +66,7 @@ describe('the beat of a light', () => {
   // every 36. Times as a share of the frame, from the definition.
   const dimmed = (k: number, dark: number) => {
     const periodT = 1 / 1.0274;
-    const litBy = (t: number) => {
-      const n = Math.floor(t / periodT);
-      return n * 0.31 * periodT + Math.min(0.31 * periodT, t - n * periodT);
-    };
+    const litBy = pulses(periodT, 0.31);
     return dark + ((1 - dark) * (litBy(k + 0.41) - litBy(k))) / (0.31 * periodT);
   };
 
@@ -83,10 +83,7 @@ describe('the beat of a light', () => {
   // frames the light is out, for a dozen of them. Flashes of 26 frames show too little of that; the dim picture shows it.
   it('is found in the dim picture, where flashes are too short to show it', () => {
     const periodT = 1 / 1.0132;
-    const litBy = (t: number) => {
-      const n = Math.floor(t / periodT);
-      return n * 0.65 * periodT + Math.min(0.65 * periodT, t - n * periodT);
-    };
+    const litBy = pulses(periodT, 0.65);
     const from = [218, 495, 715, 888, 1061, 1391, 1648, 2048, 2441, 2851];
     const isBright = (k: number) => from.some((f) => k >= f && k < f + 26);
     const flashing = (k: number) => ((isBright(k) ? 0.95 : 0.05) * (litBy(k + 0.17) - litBy(k))) / 0.17;
@@ -100,10 +97,7 @@ describe('the beat of a light', () => {
     const darkFrom = [60, 151, 262, 341, 470, 566];
     const isDark = (k: number) => darkFrom.some((from) => k >= from && k < from + 26);
     const periodT = 1 / (59.94 * PERIOD_S);
-    const litBy = (t: number) => {
-      const whole = Math.floor(t / periodT);
-      return whole * 0.5 * periodT + Math.min(0.5 * periodT, t - whole * periodT);
-    };
+    const litBy = pulses(periodT, 0.5);
     const darkened = (k: number) => (litBy(k + 0.98) - litBy(k)) * (isDark(k) ? 0.03 : 0.6);
     const beat = findBeat(traceOf(darkened, 0.002), [59.94]);
     expect(beat?.perFrame).toBeCloseTo(1 / periodT, 2);
@@ -170,10 +164,7 @@ describe('the beat of a light', () => {
   // mean of the frames around takes it for the level of the flash, and what is left goes twice as fast.
   it('is found at its own rate where a flash is no longer than one turn of it', () => {
     const periodT = 240 / 233.2;
-    const litBy = (t: number) => {
-      const n = Math.floor(t / periodT);
-      return n * 0.48 * periodT + Math.min(0.48 * periodT, t - n * periodT);
-    };
+    const litBy = pulses(periodT, 0.48);
     const from = Array.from({ length: 10 }, (_, i) => 90 + 151 * i + 37 * ((i * 0.618034) % 1));
     const isBright = (k: number) => from.some((f) => k >= f && k < f + 33);
     const flashing = (k: number) => ((isBright(k) ? 0.8 : 0.06) * (litBy(k + 0.71) - litBy(k))) / 0.71;
