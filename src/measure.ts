@@ -17,18 +17,15 @@ import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, scanoutNotes } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
 import { regionEvidence } from './measuredEvidence.js';
-import { flagChanceAnswers } from './press/chanceAnswers.js';
 import {
   answeredCount,
   flaggedShare,
+  flagWide,
   flickeringShare,
-  isMostlyUnanswered,
   isOtherEdge,
   medianContrast,
-  withClipDoubts,
 } from './press/clipDoubts.js';
-import { pairInStretches } from './press/pairInStretches.js';
-import { flagReturns } from './press/returnAnswers.js';
+import { judgePresses } from './press/judgePresses.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
 import { composeRecord, type ReadoutUsed } from './record/composeRecord.js';
@@ -205,24 +202,24 @@ function measureFindings(
   const durationS = clock.capturedAtS[frames - 1]! + clock.periodS;
   const edgeSign = recipe.cue.edge === 'press' ? 1 : -1;
   const otherEdge = isOtherEdge(led, durationS, edgeSign);
-  const plainly = pairInStretches(led, screens, clock, {
-    edgeSign,
-    windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
-    decisions: recipe.decisions,
-  });
-  const chance = flagChanceAnswers(plainly, screens, durationS);
-  const paired = flagReturns(chance.pairing, screens);
-  const pairing = withClipDoubts(paired, [
-    ...(regionsUnsure ? ['regions-unsure'] : []),
-    ...(otherEdge ? ['led-rests-the-other-way'] : []),
-    ...(screens.some((s, i) => screenLights[i]!.saturated && isPulsed(s)) ? ['clipped-pulses'] : []),
-    ...(isMostlyUnanswered(
-      paired.presses.length,
-      paired.presses.filter((p) => p.status === 'measured').length,
-    )
-      ? ['most-unanswered']
-      : []),
-  ]);
+  const judged = judgePresses(
+    led,
+    screens,
+    clock,
+    {
+      edgeSign,
+      windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
+      decisions: recipe.decisions,
+    },
+    {
+      durationS,
+      doubts: [
+        ...(regionsUnsure ? ['regions-unsure'] : []),
+        ...(otherEdge ? ['led-rests-the-other-way'] : []),
+        ...(screens.some((s, i) => screenLights[i]!.saturated && isPulsed(s)) ? ['clipped-pulses'] : []),
+      ],
+    },
+  );
   const regionResults = screens.map((screen, i) => {
     const conditions: LatencyConditions = {
       periodMs: clock.periodS * 1000,
@@ -236,12 +233,17 @@ function measureFindings(
       shapeMs: screen.shapeSdS * 1000,
       ...lightDoubts(ledLight, screenLights[i]!, screen, exposure.fraction, tone),
     };
-    const latencies = pairing.presses.map((press) => latencyOf(press, screen.region.name, conditions));
+    const latencies = judged.pairing.presses.map((press) => latencyOf(press, screen.region.name, conditions));
     const counted = latencies.filter(
-      (l, i): l is Latency => l !== null && pairing.presses[i]!.status === 'measured',
+      (l, i): l is Latency => l !== null && judged.pairing.presses[i]!.status === 'measured',
     );
     return { screen, latencies, counted, distance: conditions.readoutDistance };
   });
+  const isWide = (press: number, region: string) => {
+    const latency = regionResults.find((r) => r.screen.region.name === region)?.latencies[press];
+    return latency ? latency.uncertaintyMs > clock.periodS * 1000 : false;
+  };
+  const pairing = flagWide(judged.pairing, isWide);
   const refresh = refreshPeriod(
     recipe.display.refreshHz,
     screens,
@@ -286,7 +288,7 @@ function measureFindings(
     regionsUnsure,
     otherEdge,
     oddEdges: pairing.presses.filter((p) => p.flags.includes('odd-led-edge')).length,
-    flaggedShare: flaggedShare(paired),
+    flaggedShare: flaggedShare(flagWide(judged.answered, isWide)),
     screens: screens.map((s, i) => ({
       name: s.region.name,
       answered: answeredCount(pairing, s),
@@ -334,7 +336,7 @@ function measureFindings(
     notes: [
       ...scanoutNotes(scanout),
       ...notes,
-      ...chance.notes,
+      ...judged.notes,
       ...facts.warnings,
       ...clock.warnings,
       ...screens.flatMap((s) => s.warnings),

@@ -100,7 +100,9 @@ export function assessFitness(e: FitnessEvidence): Fitness {
     e.presses > 0 && e.measured === 0,
     'unfit',
     'no-responses',
-    'No press was followed by a change of a screen region: check the regions and the response window.',
+    e.ambiguous > 0
+      ? `None of ${e.presses} presses could be measured (${e.noResponse} without response, ${e.ambiguous} ambiguous): the presses say why. Check the regions and the response window.`
+      : 'No press was followed by a change of a screen region: check the regions and the response window.',
   );
   const mostUnanswered = isMostlyUnanswered(e.presses, e.measured);
   add(

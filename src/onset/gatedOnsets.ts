@@ -8,7 +8,7 @@ import { gapFlags } from './gapFlags.js';
 import type { Gate } from './gate.js';
 import { gateCrossings } from './gateCrossings.js';
 import { envelope, firstFlash, halfway } from './gatedAnswer.js';
-import { type GatedKind, gatedWindows } from './gatedWindows.js';
+import { type GatedKind, gatedWindows, unlitSpans } from './gatedWindows.js';
 import { type Lattice, latticeOf, onLattice, type TimedEdge, WIDE_SPREAD } from './gateLattice.js';
 import { type Onset, type OnsetSet, UNSEEN } from './onset.js';
 import { formAt, type ResponseForm, SCREEN_MISFIT, shapeFor, tryForms } from './responseForm.js';
@@ -198,6 +198,7 @@ function onsetSet(
     light: options.strobed ? 'pulsed' : 'held',
     refreshHz: options.strobed ? 1 / (gate.periodT * trace.periodS) : null,
     shutter: { fraction: gate.exposure, sd: gate.exposureSd },
+    unseenS: kinds[0] ? unlitSpans(kinds[0].whole, trace.periodS, gate) : [],
     warnings: options.strobed === null ? [undecided(trace, gate)] : [],
   };
 }

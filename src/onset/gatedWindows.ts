@@ -30,7 +30,7 @@ export function gatedWindows(
 ): (EdgeWindow | null)[] {
   const { whole, parts, crossings } = kind;
   const frames = whole.signal.length;
-  const usual = Math.ceil(1.3 * gate.periodT) + 2;
+  const usual = usualReach(gate);
   const plateau = Math.max(8, Math.ceil(3 * gate.periodT), windowFrames);
   const lit = litFrames(whole, periodS, gate);
   const noises = parts.map((band) => plateauNoise(band, periodS, crossings, gate, windowFrames));
@@ -66,6 +66,28 @@ export function gatedWindows(
     });
     return { firstFrame: first, originS, channels, reachT: reach };
   });
+}
+
+/**
+ * Spans, s, longer than the rhythm's own dark ones, in which no frame caught a good part of the light: pulses that nearly
+ * keep pace with the frames fall behind the closed shutter one after the other.
+ */
+export function unlitSpans(band: Band, periodS: number, gate: Gate): (readonly [from: number, to: number])[] {
+  const lit = litFrames(band, periodS, gate);
+  const own = usualReach(gate);
+  const spans: (readonly [number, number])[] = [];
+  let from = 0;
+  for (let k = 0; k <= lit.length; k++) {
+    if (k < lit.length && !lit[k]) continue;
+    if (k - from > own) spans.push([band.openS[from]!, band.openS[Math.min(k, lit.length - 1)]!]);
+    from = k + 1;
+  }
+  return spans;
+}
+
+/** Frames to either side of a change within which the rhythm shows it, as a rule. */
+function usualReach(gate: Gate): number {
+  return Math.ceil(1.3 * gate.periodT) + 2;
 }
 
 /** Frames that catch a good part of the light. */

@@ -2,15 +2,20 @@
 import { binomialCdf } from '../numeric/binomial.js';
 import type { Onset, OnsetSet } from '../onset/onset.js';
 import { type MeasuredAnswer, measuredAnswers } from './measuredAnswers.js';
-import type { Pairing } from './pairPresses.js';
+import { type Pairing, type Press, type Response, withoutAnswer } from './pairPresses.js';
 
 /** Distances from the median latency within which answers are counted, s; each is tried. */
 const REACHES_S = [0.01, 0.025, 0.05];
 /** Chance above which answers are not believed. */
 const MOST_CHANCE = 0.01;
+/** Chance above which they are no answers at all. */
+const SURELY_CHANCE = 0.2;
 /** Two or three answers say nothing about chance. */
 const LEAST_ANSWERS = 4;
 const FLAG = 'chance-answer';
+
+/** Shows in the reason of a press whose only answer was such a one. */
+const REASON = 'the changes of the screen follow the presses no more closely than by chance';
 
 /**
  * Chance (0..1) that changes at random moments, as many as the region shows, follow the presses within as narrow a range
@@ -63,6 +68,7 @@ function doubtOf(pairing: Pairing, screen: OnsetSet, durationS: number): string 
 
 /**
  * The pairing with a flag on every answer of the regions whose answers may be chance, and a sentence on each of those.
+ * Those that surely are none are taken out.
  */
 export function flagChanceAnswers(
   pairing: Pairing,
@@ -76,11 +82,18 @@ export function flagChanceAnswers(
     }),
   );
   if (doubts.size === 0) return { pairing, notes: [] };
-  const presses = pairing.presses.map((press) => ({
-    ...press,
-    responses: press.responses.map((r) =>
-      doubts.has(r.region) && r.status === 'measured' ? { ...r, flags: [...r.flags, FLAG] } : r,
-    ),
-  }));
+  const isChance = (region: string) => {
+    const screen = screens.find((s) => s.region.name === region);
+    return screen !== undefined && (chanceOfAnswers(pairing, screen, durationS) ?? 0) > SURELY_CHANCE;
+  };
+  const surely = new Set([...doubts.keys()].filter(isChance));
+  const presses = pairing.presses.map((press): Press => {
+    const responses = press.responses.map((r): Response => {
+      if (!doubts.has(r.region) || r.status !== 'measured') return r;
+      const flagged = { ...r, flags: [...r.flags, FLAG] };
+      return surely.has(r.region) ? { ...flagged, status: 'ambiguous', onset: null } : flagged;
+    });
+    return withoutAnswer({ ...press, responses }, REASON);
+  });
   return { pairing: { ...pairing, presses }, notes: [...doubts.values()] };
 }

@@ -49,6 +49,22 @@ export function withClipDoubts(pairing: Pairing, flags: readonly string[]): Pair
   };
 }
 
+/** Flag of a latency that is not known to a camera frame. */
+const WIDE = 'wide-interval';
+
+/** The pairing with a flag on each response whose latency is not known to a camera frame. */
+export function flagWide(pairing: Pairing, isWide: (press: number, region: string) => boolean): Pairing {
+  return {
+    ...pairing,
+    presses: pairing.presses.map((press, i) => ({
+      ...press,
+      responses: press.responses.map((r) =>
+        r.status === 'measured' && isWide(i, r.region) ? { ...r, flags: [...r.flags, WIDE] } : r,
+      ),
+    })),
+  };
+}
+
 /** Share (0..1) of the measured responses that carry a flag of their own or of their press. */
 export function flaggedShare(pairing: Pairing): number {
   let flagged = 0;

@@ -1,7 +1,7 @@
 /** Answers that are the picture's return, as the change before it was not seen: they come later than the others by as long as it is held. */
 import type { OnsetSet } from '../onset/onset.js';
 import { measuredAnswers } from './measuredAnswers.js';
-import type { Pairing, Press, Response } from './pairPresses.js';
+import { type Pairing, type Press, type Response, withoutAnswer } from './pairPresses.js';
 
 /** Answers of each direction; fewer say nothing about the others. */
 const LEAST_ANSWERS = 3;
@@ -29,8 +29,7 @@ export function flagReturns(pairing: Pairing, screens: readonly OnsetSet[]): Pai
       const flags = [...r.flags, FLAG];
       return found.areReturns ? { ...r, status: 'ambiguous', onset: null, flags } : { ...r, flags };
     });
-    const isLost = press.status === 'measured' && !responses.some((r) => r.status === 'measured');
-    return isLost ? { ...press, status: 'ambiguous', reason: REASON, responses } : { ...press, responses };
+    return withoutAnswer({ ...press, responses }, REASON);
   });
   return { ...pairing, presses };
 }

@@ -1,7 +1,8 @@
-/** Where a picture behind a gate changed, on light summed here in small steps of time. */
+/** Where a picture behind a gate changed, and where it could not be seen, on light summed here in small steps of time. */
 import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
 import { gateCrossings } from '../../src/onset/gateCrossings.js';
+import { unlitSpans } from '../../src/onset/gatedWindows.js';
 
 const PERIOD_S = 1 / 240;
 const FRAMES = 400;
@@ -46,6 +47,19 @@ describe('changes behind a gate', () => {
     found.forEach((c, i) => {
       expect(Math.abs(c.frame - wanted[i]!.atT)).toBeLessThan(2);
     });
+  });
+
+  it('are not seen where the light is away for longer than its rhythm tells', () => {
+    const band = { signal, openS, from: 0, extent: 1 };
+    expect(unlitSpans(band, PERIOD_S, GATE)).toEqual([]);
+    // 1.007 turns a frame: the light goes away once in 143 frames, for the part of a turn that neither the light's half
+    // nor the exposure covers, and where less than 0.3 of the most is caught of its ends.
+    const slow = { ...GATE, periodT: 1 / 1.007, exposure: 0.1 };
+    const spans = unlitSpans(band, PERIOD_S, slow);
+    expect(spans.length).toBeGreaterThanOrEqual(2);
+    const whole = spans.slice(1, -1).map(([from, to]) => (to - from) / PERIOD_S);
+    const away = (1 - slow.duty - slow.exposure + 2 * 0.3 * slow.exposure) / 0.007;
+    for (const length of whole) expect(Math.abs(length - away)).toBeLessThan(4);
   });
 
   it('are not made up where there is one brightness only', () => {

@@ -66,11 +66,13 @@ describe('answers that may be chance', () => {
     }
   });
 
-  it('a beat of the display that was taken for answers flags each of them, with a sentence', () => {
+  it('a beat of the display that was taken for answers is none, with a sentence and a reason', () => {
     const changes = Array.from({ length: 58 }, (_, i) => 0.025 + i / 15);
     const presses = [0.411, 1.073, 1.696, 2.173, 2.775, 3.413];
     const { pairing, notes } = flagChanceAnswers(pair(presses, changes), [screenOf(changes)], 4.1);
     expect(pairing.presses.map((p) => p.responses[0]!.flags)).toEqual(presses.map(() => ['chance-answer']));
+    expect(pairing.presses.map((p) => p.status)).toEqual(presses.map(() => 'ambiguous'));
+    expect(pairing.presses[0]!.reason).toMatch(/no more closely than by chance/);
     expect(notes).toHaveLength(1);
     expect(notes[0]).toMatch(/region screen .* chance/);
   });

@@ -3,6 +3,7 @@ import type { Onset, OnsetSet } from '../../src/onset/onset.js';
 import {
   answeredCount,
   flaggedShare,
+  flagWide,
   isMostlyUnanswered,
   isOtherEdge,
   ledLitShare,
@@ -109,5 +110,7 @@ describe('doubts about a whole clip', () => {
     const doubted = withClipDoubts(pairing, ['regions-unsure']);
     expect(doubted.presses.map((p) => p.flags)).toEqual([['regions-unsure'], ['regions-unsure']]);
     expect(flaggedShare(doubted)).toBe(1);
+    const wide = flagWide(pairing, (press) => press === 1);
+    expect(wide.presses.map((p) => p.responses[0]!.flags.includes('wide-interval'))).toEqual([false, true]);
   });
 });

@@ -20,6 +20,22 @@ describe('answers with hidden flashes between the press and them', () => {
     expect(hidden([3.02, 3.05])).not.toContain(true);
   });
 
+  it('are told where they come far later than all those that had nothing hidden', () => {
+    const late = answers([60, 1], [70, 1], [66, 1], [180, 1]);
+    expect(hiddenAnswers(late, presses, { unseenS: [[3.02, 3.15]] })).toEqual([false, false, false, true]);
+    // As late with nothing hidden: a device that is slow now and then.
+    expect(hiddenAnswers(late, presses, { unseenS: [[2.8, 2.9]] })).not.toContain(true);
+    // Two of them do not say what is usual.
+    expect(
+      hiddenAnswers(late, presses, {
+        unseenS: [
+          [0.02, 0.03],
+          [3.02, 3.15],
+        ],
+      }),
+    ).not.toContain(true);
+  });
+
   it('are sound where nothing was hidden between press and answer, or before all answers', () => {
     expect(hidden([1.3, 1.6])).not.toContain(true);
     expect(hidden([-1, 5])).not.toContain(true);
