@@ -1,7 +1,10 @@
 /** LEDs and screens that are brighter than the camera's white: method 2 leaves clipped pixels out, where others are left. */
 import { describe, expect, it } from 'vitest';
+import { measureSamples } from '../src/measure.js';
+import type { ClipSamples } from '../src/samples/samples.js';
 import type { Scene } from '../src/simulate/scene.js';
 import { type ClipError, heldOutScene, measureScene } from './accuracy/heldOutScenes.js';
+import { filmScene } from './filmedScene.js';
 
 const TOLD = { readout: true, refresh: true, exposure: false };
 
@@ -64,6 +67,34 @@ describe('light beyond the camera’s white', () => {
     expect(clip.record.fitness.evidence!.screen!.clippedShare).toBeGreaterThan(0.9);
     expect(clippedMs(clip)).toBeGreaterThan(0);
     expect(clip.presses.filter((p) => p.covered).length).toBeGreaterThanOrEqual(9);
+  });
+
+  it('a screen of which cells are left in its upper rows only answers as the whole of it does', async () => {
+    const film = await filmScene(7, {
+      display: ['panel'],
+      content: ['flash'],
+      captureRateHz: [960],
+      refreshHz: [60],
+      presses: 3,
+    });
+    const latenciesT = (samples: ClipSamples) =>
+      measureSamples(samples, film.times, film.facts, film.recipe).record.presses.map(
+        (p) => p.responses[0]!.latencyMs! / film.periodMs,
+      );
+    const regions = film.samples.regions.map((r) => {
+      if (r.region.role === 'led') return r;
+      // All of the upper half, and every tenth of the lower one.
+      const clippedShare = r.clippedShare.map((_, c) =>
+        c < r.clippedShare.length / 2 || c % 10 === 0 ? 0 : 1,
+      );
+      return { ...r, clippedShare };
+    });
+    const whole = latenciesT(film.samples);
+    const left = latenciesT({ ...film.samples, regions });
+    expect(whole).toHaveLength(3);
+    whole.forEach((t, i) => {
+      expect(Math.abs(left[i]! - t)).toBeLessThan(0.15);
+    });
   });
 
   it('neither clips: nothing is added', async () => {

@@ -72,9 +72,9 @@ export function pulseBandSet(
   const step = bright.energy.map((e, c) => (seen[rowOf[c]!] ? e - dim.energy[c]! : 0));
   const rowWeight = new Float64Array(rows);
   step.forEach((d, c) => {
-    rowWeight[rowOf[c]!]! += d * d;
+    rowWeight[rowOf[c]!]! += (trace.standsFor?.[c] ?? 1) * d * d;
   });
-  const total = rowWeight.reduce((a, b) => a + b, 0);
+  const total = step.reduce((sum, d) => sum + d * d, 0);
   if (!(total > 0)) return null;
   const parts = bandsOfRows(trace, step, rowOf, rows, total);
   return parts.length === 0 ? null : { parts, lines: lineWeights(rowWeight, seen, stretches) };

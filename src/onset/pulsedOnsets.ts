@@ -49,6 +49,8 @@ const SURE = 0.95;
 // Flashes follow each other closely on fast displays: below this spread (capture periods) their time is known all the same.
 const SPREAD_T = 0.4;
 const ROUNDS = 2;
+// A clip in which the pulses stay unseen for this share of the time.
+const BLIND = 0.95;
 // Pictures beside a change that are off from those of its kind by this share of the step are others.
 const OTHER_PICTURE = 0.3;
 
@@ -139,6 +141,10 @@ function pulsedSet(
     );
     return off > OTHER_PICTURE * meanOf(states, (s) => Math.abs(s.bright - s.dim));
   };
+  const unseenS = unseenSpans(states, train, trace.periodS);
+  const unseen = unseenS.reduce((sum, [fromS, toS]) => sum + toS - fromS, 0);
+  // Where no pulse is clearly seen, the train is made of noise and so are the times on it.
+  const isBlind = unseen > BLIND * trace.frames * trace.periodS;
   const onsets = changes.flatMap((change) => {
     const onset = pulseOnset(
       { ...candidate, crossings },
@@ -150,9 +156,10 @@ function pulsedSet(
       options,
     );
     if (!onset) return [];
+    const isUnseen = isBlind || showsOtherPictures(change.crossing);
     const doubts = [
       ...(isAlone(onset.sign) ? [ONLY_ONE] : []),
-      ...(showsOtherPictures(change.crossing) && !onset.flags.includes(UNSEEN) ? [UNSEEN] : []),
+      ...(isUnseen && !onset.flags.includes(UNSEEN) ? [UNSEEN] : []),
     ];
     return [{ ...onset, flags: [...onset.flags, ...doubts] }];
   });
@@ -170,7 +177,7 @@ function pulsedSet(
     light: 'pulsed',
     refreshHz: 1 / (train.periodT * trace.periodS),
     shutter: { fraction: train.exposure, sd: train.exposureSd },
-    unseenS: unseenSpans(states, train, trace.periodS),
+    unseenS,
     warnings: [],
   };
   return { set, isSettling: shares !== null && (isSettling(shares.rise) || isSettling(shares.fall)) };

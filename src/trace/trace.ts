@@ -27,6 +27,8 @@ export interface Trace {
   readonly periodS: number;
   /** Periods missing before each frame. */
   readonly missingBefore: Uint16Array;
+  /** How many cells of the region each cell stands for, by rows; left out where each stands for itself. */
+  readonly standsFor?: Float32Array;
   /** Share (0..1) of the region's cells that clip. */
   readonly clippedCells: number;
   /** True where clipped cells had to be used, since the others say nothing. */
@@ -74,6 +76,7 @@ export function makeTrace(
     noise: cellNoise(light, frames, used.length),
     openS: clock.capturedAtS.map((t) => t + shift),
     ...cellRows(source, used),
+    ...(used.length < all ? { standsFor: standsFor(source, used) } : {}),
     openOffsetS: Float32Array.from(
       used,
       (c) => readoutFraction * clock.periodS * (source.readoutPosition[c]! - position),
@@ -98,6 +101,24 @@ function cellRows(
     down: Float32Array.from(rows, ({ top, bottom }) => (top + bottom) / 2 / region.height),
     tall: Float32Array.from(rows, ({ top, bottom }) => (bottom - top) / region.height),
   };
+}
+
+/**
+ * How many cells each used one stands for: those of its row, and of the rows nearest to it that have none left. A screen
+ * is drawn row by row, so that its answer must not become that of the rows in which the most cells are left.
+ */
+function standsFor({ columns, rows }: RegionSamples, used: readonly number[]): Float32Array {
+  const rowOf = (c: number) => Math.floor(c / columns);
+  const left = new Float64Array(rows);
+  for (const c of used) left[rowOf(c)]!++;
+  const kept = Array.from(left.keys()).filter((r) => left[r]! > 0);
+  const cells = new Float64Array(rows);
+  for (let r = 0; r < rows; r++) {
+    const distance = Math.min(...kept.map((k) => Math.abs(k - r)));
+    const nearest = kept.filter((k) => Math.abs(k - r) === distance);
+    for (const k of nearest) cells[k]! += columns / nearest.length;
+  }
+  return Float32Array.from(used, (c) => cells[rowOf(c)]! / left[rowOf(c)]!);
 }
 
 /** Stretch of a region's height that some of its cells cover together, 0 (top) .. 1. */

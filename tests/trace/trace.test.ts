@@ -113,6 +113,15 @@ describe('trace of a region', () => {
     expect(all).toMatchObject({ cells: 12, saturated: true, clippedCells: 1 });
   });
 
+  it('knows how many of the region’s cells each of those that are left stands for, row by row', () => {
+    // 3 columns, 4 rows: two are left in the first row, none in the second, one in the third, three in the last.
+    const clippedShare = [0, 0, 0.5, 0.5, 0.5, 0.5, 0, 0.5, 0.5, 0, 0, 0];
+    const trace = makeTrace(samplesOf({ ...plain, clippedShare }), 'top', clockOf(20), 0);
+    // The second row goes half to the first and half to the third.
+    expect([...trace.standsFor!]).toEqual([2.25, 2.25, 4.5, 1, 1, 1]);
+    expect(makeTrace(samplesOf(plain), 'top', clockOf(20), 0).standsFor).toBeUndefined();
+  });
+
   it('estimates each cell’s own noise, whatever steps are in it', () => {
     const random = seededRandom(81);
     const sds = [0.002, 0.005, 0.02];
