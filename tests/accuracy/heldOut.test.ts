@@ -99,6 +99,21 @@ describe('held-out scenes', () => {
     expect(rms(frames(await seen([7026], { ...SEEN, display: ['tube'] })))).toBeLessThan(0.2);
   });
 
+  // Answers that were 4 to 43 camera frames off, those of the last clip without a flag.
+  it('clips that hardly show an answer say so, and measure none that is far off', async () => {
+    for (const clip of await seen([25022, 151060, 25231])) {
+      expect(clip.presses).toEqual([]);
+      expect(clip.record.fitness.class).toBe('unfit');
+      expect(clip.record.presses.some((p) => p.status === 'ambiguous' && p.reason)).toBe(true);
+    }
+  });
+
+  it('a dimmed panel of which a tenth of the cells is left, most of them in its upper rows: within a tenth of a camera frame', async () => {
+    const clips = await seen([25054]);
+    expect(clips[0]!.record.fitness.evidence!.screen!.clippedShare).toBeGreaterThan(0.8);
+    expect(rms(frames(clips))).toBeLessThan(0.1);
+  });
+
   it('a tube whose every fifth pulse meets the frames alike: what is left of that phase answers no press', async () => {
     const clips = await seen([18417]);
     expect(clips.reduce((s, c) => s + c.missed + c.invented, 0)).toBe(0);
