@@ -37,6 +37,8 @@ export interface Trace {
 
 // A cell that clips in more than this share of frames says nothing about partial light.
 const CLIPPED_SHARE = 0.003;
+// Fewer rows than this share of a screen's say little about how it is drawn.
+const LEAST_ROWS_LEFT = 0.5;
 
 /** What else is done to a region's light. */
 export interface TraceOptions {
@@ -166,10 +168,12 @@ function usedLight(
 function usableCells(source: RegionSamples, keepClipped: boolean): { used: number[]; saturated: boolean } {
   const all = source.columns * source.rows;
   const clean = cleanCells(source);
-  // An LED that clips in its core is still measured by its halo, as long as a few cells of it are left.
-  if (clean.length === all || (!keepClipped && clean.length >= Math.max(4, 0.05 * all))) {
-    return { used: clean, saturated: false };
-  }
+  // An LED that clips in its core is still measured by its halo, as long as a few cells of it are left; a screen, which is
+  // drawn row by row, by what is left of most of its rows.
+  const rowsLeft = new Set(clean.map((c) => Math.floor(c / source.columns))).size;
+  const areSpread = source.region.role === 'led' || rowsLeft >= LEAST_ROWS_LEFT * source.rows;
+  const suffice = clean.length >= Math.max(4, 0.05 * all) && areSpread;
+  if (clean.length === all || (!keepClipped && suffice)) return { used: clean, saturated: false };
   return { used: Array.from({ length: all }, (_, c) => c), saturated: true };
 }
 

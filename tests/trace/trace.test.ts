@@ -111,6 +111,10 @@ describe('trace of a region', () => {
     expect(Math.abs(trace.light[0]! - plain.at(0, 2))).toBeLessThan(STORED);
     const all = makeTrace(samplesOf({ ...plain, clippedShare: Array(12).fill(0.5) }), 'top', clockOf(20), 0);
     expect(all).toMatchObject({ cells: 12, saturated: true, clippedCells: 1 });
+    // One row of four is left, with three of the twelve cells.
+    const oneRow = Array.from({ length: 12 }, (_, c) => (c < 9 ? 0.5 : 0));
+    const few = makeTrace(samplesOf({ ...plain, clippedShare: oneRow }), 'top', clockOf(20), 0);
+    expect(few).toMatchObject({ cells: 12, saturated: true });
   });
 
   it('knows how many of the region’s cells each of those that are left stands for, row by row', () => {
