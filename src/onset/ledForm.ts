@@ -17,6 +17,9 @@ const LEAST_SLOWNESS = 12;
 const DOUBTFUL_SLOWNESS = 5;
 // Less than this does not matter, capture periods.
 const LEAST_LATER_T = 0.4;
+// Factors by which a slow form is sharpened, and the slowest to think of, capture periods: 10 ms at 960 frames a second.
+const FINER = [1.5, 1.2, 1.08, 1.03];
+const SLOWEST_T = 10;
 const COARSE_EXPOSURES = [0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.78, 0.9, 1];
 
 /** What all edges of an LED share. */
@@ -36,16 +39,28 @@ export interface LedForm {
  */
 export function ledForm(windows: readonly EdgeWindow[], stated: number | null, misfit: number): LedForm {
   const sample = windows.slice(0, 24);
+  const evidence = (shape: EdgeShape) =>
+    exposureEvidence(sample, shape, misfit, stated === null ? COARSE_EXPOSURES : [stated]);
   let best: EdgeShape = LED_SHAPES[0]!;
   let bestLog = Number.NEGATIVE_INFINITY;
   let rival: { shape: EdgeShape; log: number } | null = null;
   for (const shape of LED_SHAPES) {
-    const log = exposureEvidence(sample, shape, misfit, stated === null ? COARSE_EXPOSURES : [stated]);
+    const log = evidence(shape);
     if (log > bestLog + (shape === LED_SHAPES[0] ? 0 : LEAST_SLOWNESS)) {
       bestLog = log;
       best = shape;
     }
     if (!rival || log > rival.log) rival = { shape, log };
+  }
+  if (best !== LED_SHAPES[0]) {
+    // Ramps and exponentials that are tried at a few speeds only: which of the two it is, their best speeds tell.
+    for (const start of [
+      best,
+      best.sweepT > 0 ? { tauT: best.sweepT / 2, sweepT: 0 } : { tauT: 0, sweepT: 2 * best.tauT },
+    ]) {
+      const [shape, log] = sharpen(start, evidence(start), evidence);
+      if (log > bestLog) [best, bestLog] = [shape, log];
+    }
   }
   const mayBeSlower = rival !== null && rival.log > bestLog + DOUBTFUL_SLOWNESS;
   const laterT = mayBeSlower ? levelTime(0.5, rival!.shape) - levelTime(0.5, best) : 0;
@@ -54,4 +69,25 @@ export function ledForm(windows: readonly EdgeWindow[], stated: number | null, m
     laterT: laterT > LEAST_LATER_T ? laterT : 0,
     exposure: estimateExposure(windows, best, misfit),
   };
+}
+
+/** A slow form made faster or slower as long as the frames like it better; slower than all forms to begin with, if need be. */
+function sharpen(
+  start: EdgeShape,
+  startLog: number,
+  evidence: (shape: EdgeShape) => number,
+): readonly [EdgeShape, number] {
+  let [best, bestLog] = [start, startLog];
+  for (const factor of FINER) {
+    for (const times of [factor, 1 / factor]) {
+      for (;;) {
+        const shape = { tauT: best.tauT * times, sweepT: best.sweepT * times };
+        if (shape.tauT + shape.sweepT > SLOWEST_T) break;
+        const log = evidence(shape);
+        if (log <= bestLog) break;
+        [best, bestLog] = [shape, log];
+      }
+    }
+  }
+  return [best, bestLog];
 }

@@ -160,6 +160,30 @@ describe('LED onsets', () => {
     expect(onsets.some((o) => o.flags.includes('slow-led'))).toBe(false);
   });
 
+  it.each([
+    { riseT: 1.7, exposure: 0.7, rateHz: 240 },
+    { riseT: 3.4, exposure: 0.46, rateHz: 480 },
+    { riseT: 5.4, exposure: 0.46, rateHz: 960 },
+    { riseT: 7.6, exposure: 0.9, rateHz: 960 },
+  ])('times the start of an LED whose light takes $riseT frames to come, with exposure $exposure', (of) => {
+    const periodS = 1 / of.rateHz;
+    const truth = presses(8);
+    const steps = 10;
+    // Steps that are close enough to look like a ramp.
+    const lights = truth.flatMap(({ onS, offS }) =>
+      Array.from({ length: steps }, (_, i) => {
+        const later = (of.riseT * periodS * (i + 0.5)) / steps;
+        return { onS: onS + later, offS: offS + later };
+      }),
+    );
+    const given = { periodS, frames: Math.round(2.8 * of.rateHz), exposure: of.exposure };
+    const on = find(lights, given, null).onsets.filter((o) => o.sign > 0);
+    expect(on.length).toBe(truth.length);
+    const errorsT = on.map((o, i) => (o.levelS - truth[i]!.onS) / periodS);
+    const mean = errorsT.reduce((a, b) => a + b, 0) / errorsT.length;
+    expect(Math.abs(mean)).toBeLessThan(0.15);
+  });
+
   it('a thumb over a light that is too dim to be seen comes and goes too slowly for an LED: every edge is flagged', () => {
     // Three passages as a rendered thumb made them: each a few frames on its way, as a slow LED's edge is.
     const passages = [
