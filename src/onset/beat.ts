@@ -5,7 +5,7 @@
  */
 import { stretchOf, type Trace } from '../trace/trace.js';
 import { beatCurve } from './beatCurve.js';
-import { explainedShare, LEAST_TURNS_IN_CLIP, type Rhythm, strongestRhythm } from './beatRhythm.js';
+import { aliasOf, explainedShare, LEAST_TURNS_IN_CLIP, type Rhythm, strongestRhythm } from './beatRhythm.js';
 import { type SteadyFrames, steadyFrames } from './steadyFrames.js';
 
 /** How a region's light rises and falls with the pulses behind it. */
@@ -240,9 +240,4 @@ function bandOpenS(trace: Trace, bandOfCell: Uint8Array, band: number): Float64A
   const offsets = cellsOf(bandOfCell, band).map((c) => trace.openOffsetS[c]!);
   const shift = offsets.reduce((a, b) => a + b, 0) / Math.max(1, offsets.length);
   return trace.openS.map((t) => t + shift);
-}
-
-function aliasOf(cyclesPerFrame: number): number {
-  const f = cyclesPerFrame - Math.floor(cyclesPerFrame);
-  return Math.min(f, 1 - f);
 }

@@ -1,6 +1,7 @@
 /** The rhythm of a light that shines in pulses, among all that its spectrum suggests. */
 import { powerSpectrum } from '../numeric/spectrum.js';
 import { binsFor } from './beatCurve.js';
+import { distinctPhases } from './stillLight.js';
 
 // Slower beats than this are drift, however deep.
 const SLOWEST_DEEP_BEAT = 0.008;
@@ -10,6 +11,12 @@ const MOST_PEAKS = 14;
 const LEAST_FRAMES = 20;
 /** A later explanation of the light must explain so much more than the one before it. */
 const CLEARLY_MORE = 0.04;
+/** A faster rhythm that explains so much less, and no more than that, is the one that a slower one repeats. */
+const HARDLY_LESS = 0.005;
+/** Dimmers are looked for at two, three, four, six, eight times the refresh and so on. */
+const MOST_TIMES = 3;
+/** Frames that meet fewer phases of a rhythm are locked to it. */
+const LOCKED_PHASES = 24;
 /** Steps of the search for the rate of a rhythm, turns over the whole clip; eight to either side. */
 const COARSE_STEPS = [0.25, 0.06] as const;
 const FINE_STEPS = [0.015, 0.004] as const;
@@ -52,9 +59,31 @@ export function strongestRhythm(
     // Later candidates are overtones or neighbours of the first.
     if (!best || found.explained > best.explained + CLEARLY_MORE) best = found;
   }
+  if (!best) return null;
+  for (let i = 0; i < MOST_TIMES; i++) best = fasterOf(fast, timesT.length, best, slowest);
   // A stated rate that explains the light as well as any near it is taken at its word.
-  if (!best || expected.includes(best.perFrame)) return best;
+  if (expected.includes(best.perFrame)) return best;
   return { ...best, perFrame: polish(fast, timesT.length, best.perFrame) };
+}
+
+/**
+ * What repeats twice in a turn repeats in the turn as well: a dimmer at a multiple of the refresh is not the refresh, though
+ * the stated one is tried first.
+ */
+function fasterOf(fast: FastLight, frames: number, slow: Rhythm, slowest: number): Rhythm {
+  const bins = Math.min(COARSE_BINS, binsFor(fast.timesT.length));
+  const own = explainedBy(fast, slow.perFrame, bins);
+  const phasesOf = (perFrame: number) => distinctPhases(fast.timesT, 1 / perFrame);
+  const phases = phasesOf(slow.perFrame);
+  for (const times of [2, 3]) {
+    const perFrame = aliasOf(times * slow.perFrame);
+    if (perFrame < slowest || explainedBy(fast, perFrame, bins) < own - CLEARLY_MORE) continue;
+    // Of a rhythm that is locked to the frames, another one may show the same few phases in another order.
+    if (phases < LOCKED_PHASES && phasesOf(perFrame) >= phases) continue;
+    const found = refine(fast, frames, perFrame, 0);
+    if (found.explained > own - HARDLY_LESS) return found;
+  }
+  return slow;
 }
 
 /**
@@ -85,6 +114,12 @@ function climb(
     }
   }
   return best;
+}
+
+/** Cycles a capture period as the frames show them, 0..0.5. */
+export function aliasOf(cyclesPerFrame: number): number {
+  const f = cyclesPerFrame - Math.floor(cyclesPerFrame);
+  return Math.min(f, 1 - f);
 }
 
 /** Share (0..1) of some frames' fast variation that repeats with a rhythm. */

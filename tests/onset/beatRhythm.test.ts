@@ -27,6 +27,14 @@ describe('the rate of a rhythm', () => {
     },
   );
 
+  it.each([2, 3, 4, 6])('that is %s times the stated one is taken for it, though both repeat', (times) => {
+    const stated = 0.0718;
+    const own = times * stated + 2e-5;
+    const found = strongestRhythm([pulses(own, 0.02), pulses(own, 0.02)], timesT, all, [stated]);
+    const alias = Math.min(own, 1 - own);
+    expect(Math.abs(found!.perFrame - alias) * FRAMES).toBeLessThan(0.004);
+  });
+
   it('that is stated stays as it is stated, where it explains the light', () => {
     const found = strongestRhythm([pulses(0.125, 0.02)], timesT, all, [0.125]);
     expect(found!.perFrame).toBe(0.125);
