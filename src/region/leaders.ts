@@ -3,7 +3,7 @@ import type { BlockBox, BlockContrasts, Overview } from './activity.js';
 import { commonestPart } from './commonestPart.js';
 import { type Following, findFollowers } from './followers.js';
 import type { Patch } from './patches.js';
-import { blocksOfPooled, isFaintArea, POOLED, pooledOverview } from './pooledOverview.js';
+import { blocksOfPooled, isFaintArea, pooledOverview } from './pooledOverview.js';
 
 // A light that switches within this time of another is the same light seen twice (glow, reflection).
 const SAME_LIGHT_S = 0.006;
@@ -64,23 +64,27 @@ export function ledCandidates(
 
 /**
  * Each light with what follows it, the likeliest LED first.
- * @param pooled looks for what is large and faint, in squares of blocks.
+ * @param side looks for what is large and faint, in squares of so many blocks either way.
  */
-export function leaders(overview: Overview, candidates: readonly Candidate[], pooled = false): Leader[] {
+export function leaders(overview: Overview, candidates: readonly Candidate[], side = 1): Leader[] {
+  const pooled = side > 1;
   const followings = findFollowers(
-    pooled ? pooledOverview(overview) : overview,
+    pooled ? pooledOverview(overview, side) : overview,
     candidates.map((c) => c.presses),
     (light, strongest) => {
-      const blocks = pooled ? blocksOfPooled(strongest, overview) : strongest;
+      const blocks = pooled ? blocksOfPooled(strongest, overview, side) : strongest;
       return isAround(blocks, candidates[light]!.led, overview);
     },
   );
-  const places = (overview.columns * overview.rows) / (pooled ? POOLED ** 2 : 1);
+  const places = (overview.columns * overview.rows) / side ** 2;
   const found = candidates.map((candidate, i): Leader => {
     const led = followings[i]!.map((own): Leader => {
-      const following = pooled ? { ...own, blocks: blocksOfPooled(own.blocks, overview) } : own;
+      const following = pooled ? { ...own, blocks: blocksOfPooled(own.blocks, overview, side) } : own;
       const { followed, logChance } = following;
-      const clearness = pooled && !isFaintArea(own) ? 0 : clearnessOf(candidate, following, overview, places);
+      const clearness =
+        pooled && !isFaintArea(own, own.logChance, side)
+          ? 0
+          : clearnessOf(candidate, following, overview, places);
       const byChance = LOOKS * Math.exp(logChance);
       // What goes by a clock is in time with all else that goes by it.
       const likely = isClockwork(candidate.presses) ? Math.max(1, byChance) : byChance;
