@@ -3,7 +3,7 @@ import type { BlockBox, BlockContrasts, Overview } from './activity.js';
 import { commonestPart } from './commonestPart.js';
 import { type Following, findFollowers } from './followers.js';
 import type { Patch } from './patches.js';
-import { blocksOfPooled, isFaintArea, pooledOverview } from './pooledOverview.js';
+import { blocksOfPooled, isHiddenFromBlocks, pooledOverview } from './pooledOverview.js';
 
 // A light that switches within this time of another is the same light seen twice (glow, reflection).
 const SAME_LIGHT_S = 0.006;
@@ -82,7 +82,7 @@ export function leaders(overview: Overview, candidates: readonly Candidate[], si
       const following = pooled ? { ...own, blocks: blocksOfPooled(own.blocks, overview, side) } : own;
       const { followed, logChance } = following;
       const clearness =
-        pooled && !isFaintArea(own, own.logChance, side)
+        pooled && !isHiddenFromBlocks(own, own.logChance, side)
           ? 0
           : clearnessOf(candidate, following, overview, places);
       const byChance = LOOKS * Math.exp(logChance);

@@ -42,12 +42,13 @@ export function pooledOverview(
 
 /**
  * Whether a part in squares is what single blocks hide: large and faint. What is strong would have been seen in them, and
- * of what is small, such as a line that passes, the squares hold too much else, unless chance cannot be so well in time.
+ * of what is small, such as a line that passes, the squares hold too much else. Neither counts where chance cannot be so
+ * well in time: noise, or a picture that scrolls, hides even a strong answer from the blocks.
  * @param logChance natural logarithm of a bound on that chance.
  */
-export function isFaintArea({ blocks, weight }: Part, logChance: number, side: number): boolean {
-  const least = logChance <= LOG_CHANCE_IN_TIME ? LEAST_SQUARES_IN_TIME : LEAST_BLOCKS / side ** 2;
-  return blocks.size >= least && weight <= side * FAINT_CODES * blocks.size;
+export function isHiddenFromBlocks({ blocks, weight }: Part, logChance: number, side: number): boolean {
+  if (logChance <= LOG_CHANCE_IN_TIME) return blocks.size >= LEAST_SQUARES_IN_TIME;
+  return blocks.size >= LEAST_BLOCKS / side ** 2 && weight <= side * FAINT_CODES * blocks.size;
 }
 
 /** The blocks of the shrunken clip that squares of it stand for. */
