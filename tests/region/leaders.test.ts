@@ -10,10 +10,10 @@ const COLUMNS = 64;
 const ROWS = 36;
 const LED = { x: 50, y: 16, width: 2, height: 2 };
 const SCREEN = { x: 8, y: 10, width: 10, height: 8 };
-/** Something large and strong that changes after some presses, sooner or later, as somebody does who passes by. */
+/** Something large and strong that changes after the presses, but now and then much later, as somebody does who passes by. */
 const PASSER = { x: 24, y: 0, width: 20, height: ROWS };
 const PRESSES = [60, 150, 260, 345, 450, 560, 655, 770];
-const PASSES_AFTER = [6, 19, 11, 3, 23, 15, 8, 21];
+const PASSES_AFTER = [6, 7, 19, 5, 23, 6, 17, 5];
 
 const holds = (r: typeof LED, x: number, y: number) =>
   x >= r.x && x < r.x + r.width && y >= r.y && y < r.y + r.height;
