@@ -10,7 +10,7 @@ const LEAST_BLOCKS = 256;
 const FAINT_CODES = 3;
 /** A smaller one, such as a sprite on a picture that scrolls, is believed where it comes so well in time. */
 const LEAST_SQUARES_IN_TIME = 2;
-const LOG_CHANCE_IN_TIME = Math.log(1e-5);
+const LOG_CHANCE_IN_TIME = Math.log(1e-4);
 
 /** A shrunken clip whose light is in parts of a code, so that it may need 16 bit. */
 export interface PooledOverview extends Omit<Overview, 'luma'> {
