@@ -1,4 +1,4 @@
-/** What changes by itself in a shrunken clip, and not only with the whole picture, as at a step of the camera's exposure. */
+/** What changes by itself in a shrunken clip, and not only with the whole picture, as at a step of exposure. */
 import {
   ACTIVE_CODES,
   ACTIVE_OVER_NOISE,

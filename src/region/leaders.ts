@@ -108,9 +108,9 @@ function isAround(blocks: ReadonlySet<number>, { box }: Patch, overview: Overvie
 
 /**
  * What one light leads, of the parts that follow it; they are several where the strongest does not follow clearly, as
- * somebody who passes by does not, or lies around the light. A thumb
- * that passes over it is the strongest now and then, and answers worse than the screen; a screen does not answer worse
- * than anything else, and a light in the midst of it is a part of it, or of its mirror image.
+ * somebody who passes by does not, or lies around the light. A thumb that passes over it is the strongest now and then,
+ * and answers worse than the screen; a screen does not answer worse than anything else, and a light in the midst of it is
+ * a part of it, or of its mirror image.
  */
 function ledAway(led: readonly Leader[], overview: Overview): Leader {
   const best = byScore(led)[0]!;

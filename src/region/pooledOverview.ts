@@ -2,7 +2,7 @@
 import type { BlockBox, Overview } from './activity.js';
 import type { Part } from './followingPart.js';
 
-/** Blocks either way that are taken together; their noise is as many times less. The larger ones for still fainter answers. */
+/** Blocks either way that are taken together; their noise is as many times less. The larger for still fainter answers. */
 export const POOLED_SIDES = [4, 8] as const;
 
 /** What a second shrinking is for: an area of so many blocks, whose light changes by so little in the mean, codes. */
@@ -17,7 +17,10 @@ export interface PooledOverview extends Omit<Overview, 'luma'> {
   readonly luma: Uint16Array;
 }
 
-/** Means over squares of `side` blocks either way, in units of 1 / `side` code: their noise is then as large as a block's in codes. */
+/**
+ * Means over squares of `side` blocks either way, in units of 1 / `side` code: their noise is then as large as a block's
+ * in codes.
+ */
 export function pooledOverview(
   { columns, rows, frames, luma, rateHz }: Overview,
   side: number,

@@ -10,7 +10,7 @@ const COLUMNS = 64;
 const ROWS = 36;
 const LED = { x: 50, y: 16, width: 2, height: 2 };
 const SCREEN = { x: 8, y: 10, width: 10, height: 8 };
-/** Something large and strong that changes after the presses, but now and then much later, as somebody does who passes by. */
+/** Something large and strong that changes after the presses, but now and then much later, such as a passer-by. */
 const PASSER = { x: 24, y: 0, width: 20, height: ROWS };
 const PRESSES = [60, 150, 260, 345, 450, 560, 655, 770];
 const PASSES_AFTER = [6, 7, 19, 5, 23, 6, 17, 5];
