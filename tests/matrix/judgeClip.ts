@@ -77,18 +77,18 @@ export async function judgeClip(
   return { clip, drawn, found, finding, detail };
 }
 
-export function rectText(rect: PixelRect | undefined): string {
+function rectText(rect: PixelRect | undefined): string {
   return rect ? `${rect.x},${rect.y},${rect.width}x${rect.height}` : 'none';
 }
 
-export function isLed(scene: Scene, { x, y, width, height }: PixelRect): boolean {
+function isLed(scene: Scene, { x, y, width, height }: PixelRect): boolean {
   const { centerXPx, centerYPx } = scene.led;
   const inside = centerXPx > x && centerXPx < x + width && centerYPx > y && centerYPx < y + height;
   return inside && width < 0.25 * scene.picture.widthPx;
 }
 
 /** Most of the region answers, or the region holds most of what answers without being mostly something else. */
-export function isScreen(scene: Scene, region: PixelRect): boolean {
+function isScreen(scene: Scene, region: PixelRect): boolean {
   const { rect } = scene.content;
   const width = Math.min(rect.x + rect.width, region.x + region.width) - Math.max(rect.x, region.x);
   const height = Math.min(rect.y + rect.height, region.y + region.height) - Math.max(rect.y, region.y);
