@@ -18,8 +18,8 @@ export interface BlockBox {
   readonly y1: number;
 }
 
-// A block is active where its strongest change stands this far out of its noise, and by this many codes.
-const ACTIVE_OVER_NOISE = 7;
+/** A block is active where its strongest change stands this far out of its noise. */
+export const ACTIVE_OVER_NOISE = 7;
 /** Codes by which a block must change. */
 export const ACTIVE_CODES = 4;
 /** No picture is quieter than this, codes. */

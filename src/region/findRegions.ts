@@ -6,6 +6,7 @@ import { ledRegion, screenRegions } from './blockRegions.js';
 import type { Following } from './followers.js';
 import { byScore, type Leader, leaders, ledCandidates, sameLight } from './leaders.js';
 import { findPatches } from './patches.js';
+import { POOLED_SIDES } from './pooledOverview.js';
 import type { Region } from './region.js';
 import { steady, trackHand } from './steadyOverview.js';
 
@@ -118,11 +119,12 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   if (patches.length === 0)
     return nothing('Nothing in the picture changes clearly enough to be an LED or a screen.');
   const candidates = ledCandidates(overview, patches, series);
-  const close = judged(leaders(overview, candidates), overview);
-  const judgement =
-    close && !close.unsure
-      ? close
-      : judged(byScore([...(close?.pairs ?? []), ...leaders(overview, candidates, true)]), overview);
+  let judgement = judged(leaders(overview, candidates), overview);
+  for (const side of POOLED_SIDES) {
+    if (judgement && !judgement.unsure) break;
+    const fainter = leaders(overview, candidates, side);
+    judgement = judged(byScore([...(judgement?.pairs ?? []), ...fainter]), overview);
+  }
   if (!judgement) {
     return nothing(
       'No small two-level light was found whose switching is followed by a change elsewhere in the picture.',

@@ -43,12 +43,12 @@ const NO_PART: Part = { blocks: new Set(), weight: 0 };
 /**
  * For each of several lights the parts of the picture that follow it, the strongest first, and at least one.
  * @param pressFrames for each light the camera frames at which it switches.
- * @param wantsMore whether of a light more than the strongest part is wanted: each takes time.
+ * @param wantsMore whether of a light more than the strongest part is wanted, by what that part does: each takes time.
  */
 export function findFollowers(
   overview: Overview | PooledOverview,
   pressFrames: readonly (readonly number[])[],
-  wantsMore: (light: number, strongest: ReadonlySet<number>) => boolean,
+  wantsMore: (light: number, strongest: Following) => boolean,
 ): Following[][] {
   const blocks = overview.columns * overview.rows;
   const clip = steppedClip(overview);
@@ -80,12 +80,32 @@ export function findFollowers(
       });
     },
   );
-  const parts = scores.map((score, light) => {
-    const [strongest = NO_PART, ...others] = followingParts(overview, score, LONGEST_STEPS);
-    return wantsMore(light, strongest.blocks) ? [strongest, ...others] : [strongest];
+  const parts = scores.map((score) => followingParts(overview, score, LONGEST_STEPS));
+  const strongest = describeAll(
+    clip,
+    parts.map(([part = NO_PART], light) => ({ light, part })),
+    presses,
+  );
+  const others = parts.flatMap((own, light) => {
+    const isWanted = own.length > 1 && wantsMore(light, strongest[light]!);
+    return isWanted ? own.slice(1).map((part) => ({ light, part })) : [];
   });
-  const wholes = sizesOfParts(clip, parts.flat()).values();
-  return presses.map((list, i) => parts[i]!.map((part) => describe(clip, list, part, wholes.next().value!)));
+  const more = describeAll(clip, others, presses);
+  return strongest.map((first, light) => [first, ...more.filter((_, i) => others[i]!.light === light)]);
+}
+
+/** What parts do that may follow a light. */
+function describeAll(
+  clip: SteppedClip,
+  parts: readonly { readonly light: number; readonly part: Part }[],
+  presses: readonly (readonly number[])[],
+): Following[] {
+  if (parts.length === 0) return [];
+  const wholes = sizesOfParts(
+    clip,
+    parts.map(({ part }) => part),
+  );
+  return parts.map(({ light, part }, i) => describe(clip, presses[light]!, part, wholes[i]!));
 }
 
 /** For each part the mean of its blocks' changes at each step. A block of many parts is worked out once. */

@@ -1,5 +1,6 @@
 /** What a shaken picture is followed by: steep places on its still parts, spread over the picture. */
 import type { BlockContrasts, Overview } from './activity.js';
+import { changesByItself } from './commonChanges.js';
 
 const REFERENCE_FRAMES = 6;
 const ANCHORS = 600;
@@ -20,7 +21,7 @@ export interface Anchors {
 }
 
 /** Whether a block or one two blocks away changes in steps, as a screen or a light does and a shaken edge does not. */
-function nearActive(active: BlockContrasts, block: number, columns: number): boolean {
+function nearActive(active: ReadonlySet<number>, block: number, columns: number): boolean {
   for (let dy = -2; dy <= 2; dy++) {
     for (let dx = -2; dx <= 2; dx++) if (active.has(block + dy * columns + dx)) return true;
   }
@@ -82,8 +83,9 @@ export function anchorsOf(overview: Overview, active: BlockContrasts): Anchors {
       .slice(0, ANCHORS);
   };
   const noise = typicalJump(overview, 3);
+  const itself = changesByItself(active, overview);
   const isStill = ({ b, steep }: { b: number; steep: number }) =>
-    !nearActive(active, b, columns) && jumpOf(overview, b) < 3 * noise + 0.25 * steep;
+    !nearActive(itself, b, columns) && jumpOf(overview, b) < 3 * noise + 0.25 * steep;
   const steepOnes = candidates.filter((c) => c.steep > 1);
   const still = spread(steepOnes.filter(isStill));
   // A shaken picture is active all over; what little is not would be a poor hold.

@@ -3,7 +3,7 @@ import type { BlockBox, BlockContrasts, Overview } from './activity.js';
 import { commonestPart } from './commonestPart.js';
 import { type Following, findFollowers } from './followers.js';
 import type { Patch } from './patches.js';
-import { blocksOfPooled, isFaintArea, POOLED, pooledOverview } from './pooledOverview.js';
+import { blocksOfPooled, isHiddenFromBlocks, pooledOverview } from './pooledOverview.js';
 
 // A light that switches within this time of another is the same light seen twice (glow, reflection).
 const SAME_LIGHT_S = 0.006;
@@ -24,6 +24,8 @@ const IN_TURN_SHARE = 0.9;
 const LEAST_FIRSTS = 0.3;
 /** Makes the clearness of a clean clip about 1. */
 const SCALE = 1.85;
+/** A part that follows as clearly is the screen, and no other need be looked at. */
+const CLEAR = 0.55;
 /** With so many presses a clip has half of the weight that it would have with ever more. */
 const HALF_WEIGHT = 4;
 /** Lights, times what might follow each of them: what chance has to choose from. */
@@ -64,23 +66,31 @@ export function ledCandidates(
 
 /**
  * Each light with what follows it, the likeliest LED first.
- * @param pooled looks for what is large and faint, in squares of blocks.
+ * @param side looks for what is large and faint, in squares of so many blocks either way.
  */
-export function leaders(overview: Overview, candidates: readonly Candidate[], pooled = false): Leader[] {
+export function leaders(overview: Overview, candidates: readonly Candidate[], side = 1): Leader[] {
+  const pooled = side > 1;
+  const places = (overview.columns * overview.rows) / side ** 2;
+  const inBlocks = (own: Following): Following =>
+    pooled ? { ...own, blocks: blocksOfPooled(own.blocks, overview, side) } : own;
   const followings = findFollowers(
-    pooled ? pooledOverview(overview) : overview,
+    pooled ? pooledOverview(overview, side) : overview,
     candidates.map((c) => c.presses),
     (light, strongest) => {
-      const blocks = pooled ? blocksOfPooled(strongest, overview) : strongest;
-      return isAround(blocks, candidates[light]!.led, overview);
+      const following = inBlocks(strongest);
+      const candidate = candidates[light]!;
+      return (
+        isAround(following.blocks, candidate.led, overview) ||
+        clearnessOf(candidate, following, overview, places) < CLEAR
+      );
     },
   );
-  const places = (overview.columns * overview.rows) / (pooled ? POOLED ** 2 : 1);
   const found = candidates.map((candidate, i): Leader => {
     const led = followings[i]!.map((own): Leader => {
-      const following = pooled ? { ...own, blocks: blocksOfPooled(own.blocks, overview) } : own;
+      const following = inBlocks(own);
       const { followed, logChance } = following;
-      const clearness = pooled && !isFaintArea(own) ? 0 : clearnessOf(candidate, following, overview, places);
+      const isSeenInBlocks = pooled && !isHiddenFromBlocks(own, logChance, side);
+      const clearness = isSeenInBlocks ? 0 : clearnessOf(candidate, following, overview, places);
       const byChance = LOOKS * Math.exp(logChance);
       // What goes by a clock is in time with all else that goes by it.
       const likely = isClockwork(candidate.presses) ? Math.max(1, byChance) : byChance;
@@ -97,9 +107,10 @@ function isAround(blocks: ReadonlySet<number>, { box }: Patch, overview: Overvie
 }
 
 /**
- * What one light leads, of the parts that follow it; they are several where the strongest lies around the light. A thumb
- * that passes over it is the strongest now and then, and answers worse than the screen; a screen does not answer worse
- * than anything else, and a light in the midst of it is a part of it, or of its mirror image.
+ * What one light leads, of the parts that follow it; they are several where the strongest does not follow clearly, as
+ * somebody who passes by does not, or lies around the light. A thumb that passes over it is the strongest now and then,
+ * and answers worse than the screen; a screen does not answer worse than anything else, and a light in the midst of it is
+ * a part of it, or of its mirror image.
  */
 function ledAway(led: readonly Leader[], overview: Overview): Leader {
   const best = byScore(led)[0]!;
