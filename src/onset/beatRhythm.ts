@@ -9,6 +9,8 @@ const SLOWEST_DEEP_BEAT = 0.008;
 export const LEAST_TURNS_IN_CLIP = 10;
 const MOST_PEAKS = 14;
 const LEAST_FRAMES = 20;
+/** Share of the light by which it varies at least (rms): a coder that repeats a still picture leaves rounding errors only. */
+const LEAST_VARIATION = 0.002;
 /** A later explanation of the light must explain so much more than the one before it. */
 const CLEARLY_MORE = 0.04;
 /** A faster rhythm that explains so much less, and no more than that, is the one that a slower one repeats. */
@@ -48,6 +50,8 @@ export function strongestRhythm(
   if (bright.length < LEAST_FRAMES) return null;
   const parts = light.map((values) => fastPart(values, bright, reach));
   const fast = fastLightOf(parts, timesT, bright);
+  const square = fast.values.reduce((sum, v) => sum + v * v, 0) / fast.values.length;
+  if (square < LEAST_VARIATION ** 2) return null;
   const slowest = Number.isFinite(reach) ? SLOWEST_DEEP_BEAT : LEAST_TURNS_IN_CLIP / timesT.length;
   const candidates = [
     ...expected.map((perFrame) => ({ perFrame, trust: 0.01 })),

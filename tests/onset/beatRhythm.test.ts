@@ -35,6 +35,15 @@ describe('the rate of a rhythm', () => {
     expect(Math.abs(found!.perFrame - alias) * FRAMES).toBeLessThan(0.004);
   });
 
+  it('is none in flashes that a coder holds still, each as bright as a slow drift left it', () => {
+    const inFlash = (k: number) => k % 97 < 13;
+    const flashes = Float64Array.from({ length: FRAMES }, (_, k) =>
+      inFlash(k) ? 0.7 + 0.1 * Math.sin(Math.floor(k / 97)) + 1e-9 * (k % 2) : 0.05,
+    );
+    const bright = [...flashes.keys()].filter(inFlash);
+    expect(strongestRhythm([flashes, flashes], timesT, bright, [0.5])).toBeNull();
+  });
+
   it('that is stated stays as it is stated, where it explains the light', () => {
     const found = strongestRhythm([pulses(0.125, 0.02)], timesT, all, [0.125]);
     expect(found!.perFrame).toBe(0.125);
