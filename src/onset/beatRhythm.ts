@@ -14,7 +14,8 @@ const LEAST_VARIATION = 0.002;
 /** A later explanation of the light must explain so much more than the one before it. */
 const CLEARLY_MORE = 0.04;
 /** A faster rhythm that explains so much less, and no more than that, is the one that a slower one repeats. */
-const HARDLY_LESS = 0.005;
+const HARDLY_LESS = 0.01;
+const FEWEST_BINS = 4;
 /** Dimmers are looked for at two, three, four, six, eight times the refresh and so on. */
 const MOST_TIMES = 3;
 /** Frames that meet fewer phases of a rhythm are locked to it. */
@@ -81,11 +82,13 @@ function fasterOf(fast: FastLight, frames: number, slow: Rhythm, slowest: number
   const phases = phasesOf(slow.perFrame);
   for (const times of [2, 3]) {
     const perFrame = aliasOf(times * slow.perFrame);
-    if (perFrame < slowest || explainedBy(fast, perFrame, bins) < own - CLEARLY_MORE) continue;
+    // As fine in time as the slower one: finer bins would take its phases apart again, in another order.
+    const fewer = Math.max(FEWEST_BINS, Math.floor(bins / times));
+    if (perFrame < slowest || explainedBy(fast, perFrame, fewer) < own - CLEARLY_MORE) continue;
     // Of a rhythm that is locked to the frames, another one may show the same few phases in another order.
     if (phases < LOCKED_PHASES && phasesOf(perFrame) >= phases) continue;
     const found = refine(fast, frames, perFrame, 0);
-    if (found.explained > own - HARDLY_LESS) return found;
+    if (explainedBy(fast, found.perFrame, fewer) > own - HARDLY_LESS) return found;
   }
   return slow;
 }

@@ -70,7 +70,8 @@ export function findPulsedOnsets(
     // A beam draws at once: where flashes show the new picture step by step, it is cells that settle.
     const settling = sets.find((s) => s.isSettling);
     const [one, other] = settling ? [settling.set] : sets.map((s) => s.set);
-    return other ? eitherOf(one!, other, train.periodT * candidate.trace.periodS) : one!;
+    const set = other ? eitherOf(one!, other, train.periodT * candidate.trace.periodS) : one!;
+    return sets.every((s) => isBlind(s.set, candidate.trace)) ? allUnseen(set) : set;
   });
 }
 
@@ -141,10 +142,6 @@ function pulsedSet(
     );
     return off > OTHER_PICTURE * meanOf(states, (s) => Math.abs(s.bright - s.dim));
   };
-  const unseenS = unseenSpans(states, train, trace.periodS);
-  const unseen = unseenS.reduce((sum, [fromS, toS]) => sum + toS - fromS, 0);
-  // Where no pulse is clearly seen, the train is made of noise and so are the times on it.
-  const isBlind = unseen > BLIND * trace.frames * trace.periodS;
   const onsets = changes.flatMap((change) => {
     const onset = pulseOnset(
       { ...candidate, crossings },
@@ -156,10 +153,9 @@ function pulsedSet(
       options,
     );
     if (!onset) return [];
-    const isUnseen = isBlind || showsOtherPictures(change.crossing);
     const doubts = [
       ...(isAlone(onset.sign) ? [ONLY_ONE] : []),
-      ...(isUnseen && !onset.flags.includes(UNSEEN) ? [UNSEEN] : []),
+      ...(showsOtherPictures(change.crossing) && !onset.flags.includes(UNSEEN) ? [UNSEEN] : []),
     ];
     return [{ ...onset, flags: [...onset.flags, ...doubts] }];
   });
@@ -177,10 +173,20 @@ function pulsedSet(
     light: 'pulsed',
     refreshHz: 1 / (train.periodT * trace.periodS),
     shutter: { fraction: train.exposure, sd: train.exposureSd },
-    unseenS,
+    unseenS: unseenSpans(states, train, trace.periodS),
     warnings: [],
   };
   return { set, isSettling: shares !== null && (isSettling(shares.rise) || isSettling(shares.fall)) };
+}
+
+/** Where no pulse is clearly seen, the train is made of noise and so are the times on it. */
+function isBlind({ unseenS = [] }: OnsetSet, { frames, periodS }: Trace): boolean {
+  return unseenS.reduce((sum, [fromS, toS]) => sum + toS - fromS, 0) > BLIND * frames * periodS;
+}
+
+function allUnseen(set: OnsetSet): OnsetSet {
+  const onsets = set.onsets.map((o) => ({ ...o, flags: [...new Set([...o.flags, UNSEEN])] }));
+  return { ...set, onsets };
 }
 
 /** The band with the light between pulses at zero, so that a pulse's light is counted from there. */
