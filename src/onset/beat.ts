@@ -5,7 +5,14 @@
  */
 import { stretchOf, type Trace } from '../trace/trace.js';
 import { beatCurve } from './beatCurve.js';
-import { aliasOf, explainedShare, LEAST_TURNS_IN_CLIP, type Rhythm, strongestRhythm } from './beatRhythm.js';
+import {
+  aliasOf,
+  explainedShare,
+  fastVariation,
+  LEAST_TURNS_IN_CLIP,
+  type Rhythm,
+  strongestRhythm,
+} from './beatRhythm.js';
 import { type SteadyFrames, steadyFrames } from './steadyFrames.js';
 
 /** How a region's light rises and falls with the pulses behind it. */
@@ -48,6 +55,8 @@ const MOST_BANDS = 8;
 // Share of the fast variation that a beat must explain, and its depth, to be one.
 const LEAST_EXPLAINED = 0.5;
 const LEAST_DEPTH = 0.02;
+// A coder that repeats a still picture leaves rounding errors only, less than this share of the light (rms).
+const LEAST_VARIATION = 0.002;
 // A shallow beat must be beyond doubt: what moves on the screen by itself can look like one.
 const SHALLOW = 0.15;
 const LEAST_EXPLAINED_SHALLOW = 0.8;
@@ -97,6 +106,7 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   const curves = light.map((values) => beatCurve(values, timesT, perFrame, { bright, dim }));
   const depth = Math.max(...curves.map((c) => c.depth));
   if (depth < LEAST_DEPTH || spreadSeen(light, bright) < LEAST_DEPTH) return null;
+  if (perFrame >= SLOWEST_BEAT && fastVariation(light, bright) < LEAST_VARIATION) return null;
   if (depth < SHALLOW && explained < LEAST_EXPLAINED_SHALLOW) return null;
   const isSure = perFrame >= SLOWEST_BEAT || (depth >= DEEP_SLOW && explained >= LEAST_EXPLAINED_SLOW);
   if (!isSure && !(goesOn(best, frames) && goesSmoothly(light, bright, perFrame))) return null;

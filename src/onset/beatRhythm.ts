@@ -9,8 +9,6 @@ const SLOWEST_DEEP_BEAT = 0.008;
 export const LEAST_TURNS_IN_CLIP = 10;
 const MOST_PEAKS = 14;
 const LEAST_FRAMES = 20;
-/** Share of the light by which it varies at least (rms): a coder that repeats a still picture leaves rounding errors only. */
-const LEAST_VARIATION = 0.002;
 /** A later explanation of the light must explain so much more than the one before it. */
 const CLEARLY_MORE = 0.04;
 /** A faster rhythm that explains so much less, and no more than that, is the one that a slower one repeats. */
@@ -51,21 +49,22 @@ export function strongestRhythm(
   if (bright.length < LEAST_FRAMES) return null;
   const parts = light.map((values) => fastPart(values, bright, reach));
   const fast = fastLightOf(parts, timesT, bright);
-  const square = fast.values.reduce((sum, v) => sum + v * v, 0) / fast.values.length;
-  if (square < LEAST_VARIATION ** 2) return null;
   const slowest = Number.isFinite(reach) ? SLOWEST_DEEP_BEAT : LEAST_TURNS_IN_CLIP / timesT.length;
   const candidates = [
     ...expected.map((perFrame) => ({ perFrame, trust: 0.01 })),
     ...spectralPeaks(parts, slowest).map((perFrame) => ({ perFrame, trust: 0 })),
   ];
   let best: Rhythm | null = null;
+  let isStated = false;
   for (const { perFrame, trust } of candidates) {
     const found = refine(fast, timesT.length, perFrame, trust);
     // Later candidates are overtones or neighbours of the first.
-    if (!best || found.explained > best.explained + CLEARLY_MORE) best = found;
+    if (best && found.explained <= best.explained + CLEARLY_MORE) continue;
+    best = found;
+    isStated = trust > 0;
   }
   if (!best) return null;
-  for (let i = 0; i < MOST_TIMES; i++) best = fasterOf(fast, timesT.length, best, slowest);
+  for (let i = 0; isStated && i < MOST_TIMES; i++) best = fasterOf(fast, timesT.length, best, slowest);
   // A stated rate that explains the light as well as any near it is taken at its word.
   if (expected.includes(best.perFrame)) return best;
   return { ...best, perFrame: polish(fast, timesT.length, best.perFrame) };
@@ -121,6 +120,16 @@ function climb(
     }
   }
   return best;
+}
+
+/** Share of the light by which some frames vary fast (rms). */
+export function fastVariation(light: readonly Float64Array[], frames: readonly number[]): number {
+  let sum = 0;
+  for (const values of light) {
+    const fast = fastPart(values, frames, FAST_REACH);
+    for (const k of frames) sum += fast[k]! ** 2;
+  }
+  return Math.sqrt(sum / Math.max(1, light.length * frames.length));
 }
 
 /** Cycles a capture period as the frames show them, 0..0.5. */
