@@ -16,6 +16,8 @@
  * 52071, 52213, 52218, 52223, 52277, 52344 and 52350 were looked into; 52100 to 52130 once, at the end of that.
  * Of 43100 to 46862, pictures of low contrast on pulsed displays before cameras that shake: their latencies were read,
  * and 44291, 45145, 45176 and 46452 looked into.
+ * 53000 to 53039 and 53200 to 53224 were coded (H.264, CRF 22 and 25), read, and 53019 and 53207 looked into; of 53040 to 53180
+ * the LEDs that light slowly were compared before and after.
  */
 import { parseArgs } from 'node:util';
 import { drawClip, FACTORS } from './drawClip.js';
