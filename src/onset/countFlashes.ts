@@ -30,11 +30,12 @@ export function sharesOf(
   train: PulseTrain,
   lines: readonly LineWeight[],
   periodS: number,
+  inSlices = false,
 ): { rise: PulseShares; fall: PulseShares } {
   const of = (sign: 1 | -1) => {
     const own = changes.filter((change) => change.crossing.sign === sign);
     const measured = (counted: readonly CountedChange[]) =>
-      pulseShares(states, train, counted, sign > 0, lines, periodS);
+      pulseShares(states, train, counted, sign > 0, lines, periodS, inSlices);
     const counted = (shares: PulseShares) => {
       let log = 0;
       const first = own.map((change) => {

@@ -39,6 +39,10 @@ const CLEAR_SD = 0.09;
 const SETTLED_SHARE = 0.93;
 const BEGUN_SHARE = 1 - SETTLED_SHARE;
 const MOST_PARTLY = 0.7;
+// A flash that begins as the picture changes shows more of the new one at its end: where only the same slice of each is
+// seen, what the slice shows of a change that has hardly begun says little about the whole (simulated: 0.02 of 0.1).
+const BEGUN_SLICE = 0.01;
+const SLICE_SD = 0.1;
 
 /**
  * Whether some flash clearly shows a part of the new picture only, in most bands: where a beam draws, a band has either
@@ -74,6 +78,7 @@ export function shareAt(row: Float64Array, j: number): number {
 /**
  * Shares of the flashes around changes of one sign.
  * @param lines weights of the region's lines, which need not be the bands' own.
+ * @param inSlices each flash is seen in the same part of it: the frames are locked to the flashes.
  */
 export function pulseShares(
   states: readonly BandStates[],
@@ -82,6 +87,7 @@ export function pulseShares(
   rising: boolean,
   lines: readonly LineWeight[],
   periodS: number,
+  inSlices = false,
 ): PulseShares {
   const sums = states.map((s) => bandSums(s, train, changes, rising, periodS));
   const weights = states.map(({ band }) =>
@@ -102,7 +108,8 @@ export function pulseShares(
     changes.reduce((sum, c) => sum + c.chance, 0),
   );
   const step = Float64Array.from({ length: FLASHES }, (_, i) => (i < LEAD ? 0 : 1));
-  const common = onceBegun(onceSettled(solved(whole.gg, whole.gy, step, PULL * count * states.length)));
+  const found = onceSettled(solved(whole.gg, whole.gy, step, PULL * count * states.length));
+  const common = onceBegun(found);
   const ofBand = sums.map(({ gg, gy }) => onceBegun(onceSettled(solved(gg, gy, common, BAND_PULL * count))));
   const ofRegion = step.map((_, j) =>
     ofBand.reduce((sum, row, b) => sum + (weights[b]! / total) * row[j]!, 0),
@@ -114,7 +121,8 @@ export function pulseShares(
     // A flash that was hardly caught lies somewhere between its neighbours.
     const unseen = 1 - Math.min(1, seen[j]! / (0.02 * most));
     const between = Math.abs((ofRegion[j + 1] ?? 1) - (ofRegion[j - 1] ?? 0)) / Math.sqrt(12);
-    return Math.hypot(own, unseen * between);
+    const mayBeMore = inSlices && found[j]! > BEGUN_SLICE && common[j] === 0;
+    return Math.hypot(own, unseen * between, mayBeMore ? SLICE_SD : 0);
   });
   return { ofBand, ofRegion, sd };
 }

@@ -16,6 +16,7 @@ import type { PulseForm } from './pulseForm.js';
 import { isSettling, type PulseShares } from './pulseShares.js';
 import { type BandStates, bandStates, unseenSpans } from './pulseStates.js';
 import type { PulseTrain } from './pulseTrain.js';
+import { distinctPhases } from './stillLight.js';
 import type { Band, Crossing } from './windows.js';
 
 /** One region with one kind of change. */
@@ -128,7 +129,9 @@ function pulsedSet(
           changeAt(trace, all, states, train, levels.half, all.indexOf(crossing), options.windowFrames),
         );
   const shares =
-    isFlash && changes.length > 0 ? sharesOf(changes, states, train, view.lines, trace.periodS) : null;
+    isFlash && changes.length > 0
+      ? sharesOf(changes, states, train, view.lines, trace.periodS, keepsPace(trace, train))
+      : null;
   // How cells settle is measured on changes of one kind and sign: one alone says nothing about it.
   const isAlone = (sign: 1 | -1) =>
     shares !== null && others.length > 0 && changes.filter((c) => c.crossing.sign === sign).length < 2;
@@ -179,9 +182,15 @@ function pulsedSet(
   return { set, isSettling: shares !== null && (isSettling(shares.rise) || isSettling(shares.fall)) };
 }
 
+/** Whether each pulse comes at the same phase of a frame, so that the same part of each is seen. */
+function keepsPace({ frames }: Trace, { periodT }: PulseTrain): boolean {
+  const pulsesT = Float64Array.from({ length: Math.floor(frames / periodT) }, (_, n) => n * periodT);
+  return distinctPhases(pulsesT, 1) === 1;
+}
+
 /** Where no pulse is clearly seen, the train is made of noise and so are the times on it. */
 function isBlind({ unseenS = [] }: OnsetSet, { frames, periodS }: Trace): boolean {
-  return unseenS.reduce((sum, [fromS, toS]) => sum + toS - fromS, 0) > BLIND * frames * periodS;
+  return unseenS.some(([fromS, toS]) => toS - fromS > BLIND * frames * periodS);
 }
 
 function allUnseen(set: OnsetSet): OnsetSet {

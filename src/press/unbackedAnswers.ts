@@ -12,8 +12,8 @@ const REASON =
   'the change after it is like none of those after other presses, and so few of these could be measured that it may be anything';
 
 /**
- * The pairing without the answers of a region that hardly answers unless the times of other answers agree with them, and
- * without those that are the only changes of their kind in light that flickers, where hardly an answer is like another.
+ * The pairing without the answers of a region that hardly answers unless its light is steady and the times of other answers
+ * agree with them, and without those that are the only changes of their kind in light that flickers, where hardly an answer is like another.
  */
 export function dropUnbacked(pairing: Pairing): Pairing {
   const regions = new Set(pairing.presses.flatMap((p) => p.responses.map((r) => r.region)));
@@ -34,8 +34,9 @@ function unbackedIn({ presses }: Pairing, region: string): Response[] {
     if (status !== 'measured' || !response?.onset) return [];
     return [{ response, lagS: response.onset.levelS - led.levelS }];
   });
-  const isOdd = ({ response: { flags } }: (typeof answers)[number]) =>
-    flags.includes(ONLY_ONE) && flags.includes(FLICKERING);
+  type Answer = (typeof answers)[number];
+  const isFlickering = ({ response }: Answer) => response.flags.includes(FLICKERING);
+  const isOdd = (answer: Answer) => answer.response.flags.includes(ONLY_ONE) && isFlickering(answer);
   const isAgreed = (lagS: number) => {
     const near = answers.filter((a) => Math.abs(a.lagS - lagS) <= ALIKE_S).length - 1;
     return near > 0 && near >= (answers.length - 1) / 2;
@@ -43,6 +44,6 @@ function unbackedIn({ presses }: Pairing, region: string): Response[] {
   const fewAnswer = isMostlyUnanswered(presses.length, answers.length);
   const fewRepeat = answers.filter(isOdd).length > answers.length / 2;
   return answers
-    .filter((a) => (fewAnswer && !isAgreed(a.lagS)) || (fewRepeat && isOdd(a)))
+    .filter((a) => (fewAnswer && (!isAgreed(a.lagS) || isFlickering(a))) || (fewRepeat && isOdd(a)))
     .map((a) => a.response);
 }

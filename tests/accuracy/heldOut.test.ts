@@ -108,6 +108,19 @@ describe('held-out scenes', () => {
     }
   });
 
+  // In step with the frames, each flash is seen in the same slice: one that the change begins in shows a fiftieth of it there.
+  it('flashes that are seen in one slice only: none is off by a flash, unsaid', async () => {
+    for (const clip of await seen([171118])) {
+      for (const p of clip.presses) expect(p.covered || p.flagged).toBe(true);
+    }
+  });
+
+  it('of five phases of the flashes, three slices of them: none is lost', async () => {
+    const clips = await seen([25356]);
+    expect(clips[0]!.missed).toBe(0);
+    expect(rms(frames(clips))).toBeLessThan(0.3);
+  });
+
   it('a dimmed panel of which a tenth of the cells is left, most of them in its upper rows: within a tenth of a camera frame', async () => {
     const clips = await seen([25054]);
     expect(clips[0]!.record.fitness.evidence!.screen!.clippedShare).toBeGreaterThan(0.8);

@@ -39,6 +39,8 @@ describe('answers that nothing backs up', () => {
       'ambiguous',
     ]);
     expect(statuses(pairingOf([[56], ...nones(4)]))[0]).toBe('ambiguous');
+    const flickering = [136, 'flickering-light'] as const;
+    expect(statuses(pairingOf([flickering, flickering, ...nones(8)]))[0]).toBe('ambiguous');
   });
 
   it('stay as they are where most presses have one, however they scatter', () => {
