@@ -6,10 +6,8 @@ import { type Pairing, type Press, type Response, withoutAnswer } from './pairPr
 
 /** Distances from the median latency within which answers are counted, s; each is tried. */
 const REACHES_S = [0.01, 0.025, 0.05];
-/** Chance above which answers are not believed. */
+/** Chance above which answers are none: no sound one of 400 simulated clips reached it. */
 const MOST_CHANCE = 0.01;
-/** Chance above which they are no answers at all. */
-const SURELY_CHANCE = 0.2;
 /** Two or three answers say nothing about chance. */
 const LEAST_ANSWERS = 4;
 const FLAG = 'chance-answer';
@@ -67,8 +65,8 @@ function doubtOf(pairing: Pairing, screen: OnsetSet, durationS: number): string 
 }
 
 /**
- * The pairing with a flag on every answer of the regions whose answers may be chance, and a sentence on each of those.
- * Those that surely are none are taken out.
+ * The pairing without the answers of regions that follow the presses no more closely than chance, and with a flag on those
+ * that are too few to tell while more changes like them come by themselves; and a sentence on each such region.
  */
 export function flagChanceAnswers(
   pairing: Pairing,
@@ -84,14 +82,14 @@ export function flagChanceAnswers(
   if (doubts.size === 0) return { pairing, notes: [] };
   const isChance = (region: string) => {
     const screen = screens.find((s) => s.region.name === region);
-    return screen !== undefined && (chanceOfAnswers(pairing, screen, durationS) ?? 0) > SURELY_CHANCE;
+    return screen !== undefined && (chanceOfAnswers(pairing, screen, durationS) ?? 0) > MOST_CHANCE;
   };
-  const surely = new Set([...doubts.keys()].filter(isChance));
+  const none = new Set([...doubts.keys()].filter(isChance));
   const presses = pairing.presses.map((press): Press => {
     const responses = press.responses.map((r): Response => {
       if (!doubts.has(r.region) || r.status !== 'measured') return r;
       const flagged = { ...r, flags: [...r.flags, FLAG] };
-      return surely.has(r.region) ? { ...flagged, status: 'ambiguous', onset: null } : flagged;
+      return none.has(r.region) ? { ...flagged, status: 'ambiguous', onset: null } : flagged;
     });
     return withoutAnswer({ ...press, responses }, REASON);
   });

@@ -1,11 +1,14 @@
 /** Answers that nothing backs up, where so little of a region can be believed that each of them must be like another. */
 import { ONLY_ONE } from '../onset/onset.js';
 import { FLICKERING } from '../onset/ripple.js';
-import { isMostlyUnanswered } from './clipDoubts.js';
 import { type Pairing, type Press, type Response, withoutAnswer } from './pairPresses.js';
 
 /** Latencies of one chain lie within about this, s: a wait of one refresh of a slow display, and as much again. */
 const ALIKE_S = 0.05;
+
+/** Regions that answer fewer of at least so many presses than this share of them hardly answer. */
+const LEAST_PRESSES = 4;
+const HARDLY = 0.6;
 
 /** Shows in the reason of a press whose only answer was such a one. */
 const REASON =
@@ -41,7 +44,7 @@ function unbackedIn({ presses }: Pairing, region: string): Response[] {
     const near = answers.filter((a) => Math.abs(a.lagS - lagS) <= ALIKE_S).length - 1;
     return near > 0 && near >= (answers.length - 1) / 2;
   };
-  const fewAnswer = isMostlyUnanswered(presses.length, answers.length);
+  const fewAnswer = presses.length >= LEAST_PRESSES && answers.length < HARDLY * presses.length;
   const fewRepeat = answers.filter(isOdd).length > answers.length / 2;
   return answers
     .filter((a) => (fewAnswer && (!isAgreed(a.lagS) || isFlickering(a))) || (fewRepeat && isOdd(a)))
