@@ -52,6 +52,8 @@ const SPREAD_T = 0.4;
 const ROUNDS = 2;
 // A clip in which the pulses stay unseen for this share of the time.
 const BLIND = 0.95;
+// Changes below this, over the noise of a frame, are weak (as the fitness says).
+const WEAK_CONTRAST = 8;
 // Pictures beside a change that are off from those of its kind by this share of the step are others.
 const OTHER_PICTURE = 0.3;
 
@@ -188,9 +190,13 @@ function keepsPace({ frames }: Trace, { periodT }: PulseTrain): boolean {
   return distinctPhases(pulsesT, 1) === 1;
 }
 
-/** Where no pulse is clearly seen, the train is made of noise and so are the times on it. */
-function isBlind({ unseenS = [] }: OnsetSet, { frames, periodS }: Trace): boolean {
-  return unseenS.some(([fromS, toS]) => toS - fromS > BLIND * frames * periodS);
+/**
+ * Where no pulse is clearly seen and the changes are weak, the train is made of noise and so are the times on it. Changes
+ * that stand out are no noise: coding errors make a train fit badly, and then no pulse of it counts as clearly seen.
+ */
+function isBlind({ onsets, unseenS = [] }: OnsetSet, { frames, periodS }: Trace): boolean {
+  const isWeak = onsets.every((o) => o.contrast < WEAK_CONTRAST);
+  return isWeak && unseenS.some(([fromS, toS]) => toS - fromS > BLIND * frames * periodS);
 }
 
 function allUnseen(set: OnsetSet): OnsetSet {
