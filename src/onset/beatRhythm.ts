@@ -202,6 +202,8 @@ interface FastLight {
   readonly bands: number;
   /** `timesT.length * bands`, frame after frame. */
   readonly values: Float64Array;
+  /** Sum of the squares of `values`. */
+  readonly total: number;
 }
 
 function fastLightOf(
@@ -212,14 +214,14 @@ function fastLightOf(
   const values = new Float64Array(bright.length * fast.length);
   let to = 0;
   for (const k of bright) for (let b = 0; b < fast.length; b++) values[to++] = fast[b]![k]!;
-  return { timesT: Float64Array.from(bright, (k) => timesT[k]!), bands: fast.length, values };
+  const total = values.reduce((squares, v) => squares + v * v, 0);
+  return { timesT: Float64Array.from(bright, (k) => timesT[k]!), bands: fast.length, values, total };
 }
 
 /** Share of the variance that lies between bins of like phase, corrected for the number of bins. */
-function explainedBy({ timesT, bands, values }: FastLight, perFrame: number, bins: number): number {
+function explainedBy({ timesT, bands, values, total }: FastLight, perFrame: number, bins: number): number {
   const n = timesT.length;
   const sum = new Float64Array(bins * bands);
-  const square = new Float64Array(bins * bands);
   // The bins are the same for all bands.
   const count = new Float64Array(bins);
   for (let i = 0, at = 0; i < n; i++) {
@@ -227,24 +229,14 @@ function explainedBy({ timesT, bands, values }: FastLight, perFrame: number, bin
     const bin = Math.min(bins - 1, Math.floor((phase - Math.floor(phase)) * bins));
     count[bin]!++;
     const to = (bin + 1) * bands;
-    for (let cell = bin * bands; cell < to; cell++, at++) {
-      const v = values[at]!;
-      sum[cell]! += v;
-      square[cell]! += v * v;
-    }
+    for (let cell = bin * bands; cell < to; cell++, at++) sum[cell]! += values[at]!;
   }
-  let within = 0;
-  let total = 0;
+  let between = 0;
   let used = 0;
-  for (let band = 0; band < bands; band++) {
-    used = 0;
-    for (let b = 0; b < bins; b++) {
-      const cell = b * bands + band;
-      total += square[cell]!;
-      if (count[b]! === 0) continue;
-      used++;
-      within += square[cell]! - sum[cell]! ** 2 / count[b]!;
-    }
+  for (let b = 0; b < bins; b++) {
+    if (count[b]! === 0) continue;
+    used++;
+    for (let cell = b * bands; cell < (b + 1) * bands; cell++) between += sum[cell]! ** 2 / count[b]!;
   }
-  return total > 0 ? 1 - (within / total) * ((n - 1) / Math.max(1, n - used)) : 0;
+  return total > 0 ? 1 - (1 - between / total) * ((n - 1) / Math.max(1, n - used)) : 0;
 }

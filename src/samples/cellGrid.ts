@@ -97,16 +97,16 @@ function layCells(
 
 /** Where sums of one frame go. */
 export interface CellSums {
-  /** Mean light of each cell from `at` on, rounded. */
+  /** Mean light of each cell, rounded. */
   readonly light: Uint16Array;
-  readonly at: number;
-  /** Highest code of each cell that reaches the limit; 0 of every other. */
+  /** Highest code of each cell that reaches the limit; nothing is written for any other. */
   readonly reached: Uint16Array;
 }
 
 /**
  * Mean light of every cell in one frame. Four rows are summed side by side, since a sum waits for the one before it;
  * each row keeps its order of pixels, and the rows are added in order, so that the result does not depend on that.
+ * cellSums.wat does the same for pictures of 8 bits.
  * @param table light of each code.
  * @param limitCode cells with a code of this or more are told in `reached`.
  * @returns the highest of `reached`.
@@ -116,7 +116,7 @@ export function sumCells(
   grid: CellGrid,
   table: Float64Array,
   limitCode: number,
-  { light, at, reached }: CellSums,
+  { light, reached }: CellSums,
 ): number {
   const { first, widthPx, heightPx, perPixel, stridePx } = grid;
   const below = limitCode - 1;
@@ -160,7 +160,7 @@ export function sumCells(
       sum += sum0;
       from += stridePx;
     }
-    light[at + c] = sum * perPixel[c]! + 0.5;
+    light[c] = sum * perPixel[c]! + 0.5;
     if (over >= 0) continue;
     reached[c] = highestCode(plane, grid, c);
     if (reached[c]! > highest) highest = reached[c]!;

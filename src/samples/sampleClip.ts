@@ -7,11 +7,10 @@ import type { ClipFacts, FrameSource, FrameTimes, PixelRect, ReadOptions } from 
 import { uprightToCoded } from '../region/geometry.js';
 import type { Region } from '../region/region.js';
 import { codeLimits, decodeLight, normaliseLuma } from '../units.js';
-import { type CellGrid, makeGrid, sumCells } from './cellGrid.js';
+import { type CellGrid, makeGrid } from './cellGrid.js';
+import { type CellReader, makeCellReader } from './cellReader.js';
 import { type ClipSamples, LIGHT_SCALE, type RegionSamples } from './samples.js';
 
-// An odd stride, so that no column of a region is compared alone.
-const COMPARED_EVERY = 11;
 // Lossy coding scatters a clipped plateau by a few codes.
 const CLIP_SLACK_CODES = 3;
 
@@ -38,12 +37,9 @@ export interface RegionPass {
 interface Collector {
   readonly grid: CellGrid;
   readonly cells: number;
-  /** Highest code of each cell that is clipped in the frame at hand, else 0. */
-  readonly reached: Uint16Array;
+  readonly reader: CellReader;
   readonly clippedAtWhite: Uint32Array;
   readonly clippedAtTop: Uint32Array;
-  /** Every so many pixels of the frame before; empty before the first. */
-  readonly before: Uint16Array;
   light: Uint16Array;
   change: Uint32Array;
   maxCode: number;
@@ -105,13 +101,18 @@ export async function sampleRegions(
 ): Promise<RegionPass> {
   const { facts } = source;
   const expectedFrames = facts.declaredFrames ?? 4096;
-  const collectors = regions.map((region) => makeCollector(region, facts, expectedFrames));
-  const table = lightTable(facts);
   const { white } = codeLimits(facts.bitDepth, facts.range);
   const top = 2 ** facts.bitDepth - 1;
   const step = 2 ** (facts.bitDepth - 8);
   const whiteClip = white - CLIP_SLACK_CODES * step;
   const topClip = top - CLIP_SLACK_CODES * step;
+  const table = lightTable(facts);
+  const collectors = regions.map((region) => {
+    const grid = makeGrid(region, facts, expectedFrames);
+    const planePx = rowsRead({ ...uprightToCoded(region, facts), rowStep: grid.rowStep }) * grid.stridePx;
+    const reader = makeCellReader({ grid, planePx, table, limitCode: whiteClip }, facts.bitDepth);
+    return makeCollector(grid, reader, expectedFrames);
+  });
 
   const rects = regions.map((region, r) => ({
     ...uprightToCoded(region, facts),
@@ -127,29 +128,21 @@ export async function sampleRegions(
         const collector = collectors[r]!;
         const plane = thinned[r] ?? planes[r]!;
         if (thinned[r]) copyRect(planes[r]!, { rect: rects[r]!, rowStep: 1 }, rects[r]!, plane);
-        const { grid, cells, reached, clippedAtTop, clippedAtWhite, before } = collector;
+        const { cells, reader, clippedAtTop, clippedAtWhite } = collector;
         if ((index + 1) * cells > collector.light.length) {
           collector.light = grow(collector.light, (index + 1) * cells);
         }
         if (index >= collector.change.length) collector.change = grow(collector.change, index);
-        const sums = { light: collector.light, at: index * cells, reached };
-        const highest = sumCells(plane, grid, table, whiteClip, sums);
-        if (highest > 0) {
+        reader.read(plane);
+        collector.light.set(reader.light, index * cells);
+        collector.change[index] = reader.change;
+        if (reader.highest > 0) {
           for (let c = 0; c < cells; c++) {
-            if (reached[c]! > 0) clippedAtWhite[c]!++;
-            if (reached[c]! >= topClip) clippedAtTop[c]!++;
+            if (reader.reached[c]! > 0) clippedAtWhite[c]!++;
+            if (reader.reached[c]! >= topClip) clippedAtTop[c]!++;
           }
-          reached.fill(0);
-          collector.maxCode = Math.max(collector.maxCode, highest);
+          collector.maxCode = Math.max(collector.maxCode, reader.highest);
         }
-        // A part of the pixels is plenty to tell a doubled frame from a new one.
-        let change = 0;
-        for (let i = 0; i < before.length; i++) {
-          const code = plane[i * COMPARED_EVERY]!;
-          if (index > 0) change += Math.abs(code - before[i]!);
-          before[i] = code;
-        }
-        collector.change[index] = change;
       }
     },
     options,
@@ -159,17 +152,14 @@ export async function sampleRegions(
   return { regions: collectors.map((c) => finish(c, frames)), times };
 }
 
-function makeCollector(region: PixelRect, facts: ClipFacts, expectedFrames: number): Collector {
-  const grid = makeGrid(region, facts, expectedFrames);
+function makeCollector(grid: CellGrid, reader: CellReader, expectedFrames: number): Collector {
   const cells = grid.columns * grid.rows;
-  const read = { ...uprightToCoded(region, facts), rowStep: grid.rowStep };
   return {
     grid,
     cells,
-    reached: new Uint16Array(cells),
+    reader,
     clippedAtWhite: new Uint32Array(cells),
     clippedAtTop: new Uint32Array(cells),
-    before: new Uint16Array(Math.ceil((read.width * rowsRead(read)) / COMPARED_EVERY)),
     light: new Uint16Array(expectedFrames * cells),
     change: new Uint32Array(expectedFrames),
     maxCode: 0,
@@ -177,7 +167,7 @@ function makeCollector(region: PixelRect, facts: ClipFacts, expectedFrames: numb
 }
 
 function finish(collector: Collector, frames: number): RegionLight {
-  const { grid, cells, light, clippedAtTop, clippedAtWhite, maxCode, change, before } = collector;
+  const { grid, cells, light, clippedAtTop, clippedAtWhite, maxCode, change, reader } = collector;
   return {
     columns: grid.columns,
     rows: grid.rows,
@@ -188,7 +178,7 @@ function finish(collector: Collector, frames: number): RegionLight {
     clippedAtTop,
     maxCode,
     change: change.slice(0, frames),
-    comparedPx: before.length,
+    comparedPx: reader.comparedPx,
   };
 }
 
