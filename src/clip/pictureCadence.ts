@@ -125,22 +125,27 @@ function changesOf(patch: PatchSeries, frames: number): PatchChange {
   const restless = new Float64Array(used);
   const change = new Float64Array(frames);
   const bend = new Float64Array(frames);
+  const codesAt = (k: number, codes: Float32Array<ArrayBuffer>) => {
+    for (let c = 0, at = k * cells; c < used; c++, at += stride) codes[c] = codeOf[light[at]!]!;
+    return codes;
+  };
+  let before = codesAt(0, new Float32Array(used));
+  let here = codesAt(1, new Float32Array(used));
+  let after = new Float32Array(used);
   for (let k = 1; k < frames; k++) {
-    const from = k * cells;
     const hasNext = k < frames - 1;
+    if (hasNext) codesAt(k + 1, after);
     let changed = 0;
     let bent = 0;
     for (let c = 0; c < used; c++) {
-      const at = from + c * stride;
-      const here = codeOf[light[at]!]!;
-      const before = codeOf[light[at - cells]!]!;
-      const step = Math.abs(here - before);
+      const step = Math.abs(here[c]! - before[c]!);
       changed += step / used;
       restless[c]! += step;
-      if (hasNext) bent += Math.abs(here - (before + codeOf[light[at + cells]!]!) / 2) / used;
+      if (hasNext) bent += Math.abs(here[c]! - (before[c]! + after[c]!) / 2) / used;
     }
     change[k] = changed;
     bend[k] = bent;
+    [before, here, after] = [here, after, before];
   }
   const limit = quantile(restless, 0.5);
   const quiet = Uint32Array.from(

@@ -95,8 +95,11 @@ export function findBeat(trace: Trace, expectedHz: readonly number[]): Beat | nu
   // Frames of about one refresh around a change are left out; a refresh that is not known may be as slow as 60 Hz.
   const slowestHz = expectedHz.length > 0 ? Math.min(...expectedHz) : 60;
   const expected = expectedHz.map((hz) => aliasOf(hz * periodS)).filter((f) => f > SLOWEST_BEAT);
+  const tried = steadyFrames(light, 1 / (slowestHz * periodS));
+  // No rhythm of light that hardly changes is a beat: looking for one takes longer than all else.
+  if (tried.every(({ bright }) => spreadSeen(light, bright) < LEAST_DEPTH)) return null;
   let best: (Rhythm & SteadyFrames) | null = null;
-  for (const states of steadyFrames(light, 1 / (slowestHz * periodS))) {
+  for (const states of tried) {
     const found = slowRhythm(light, timesT, states, rhythmOf(light, timesT, states, expected));
     // Dark phases of a rhythm repeat with it; dark pictures that a longer look took for some do not.
     if (found && (!best || found.explained > LEAST_EXPLAINED_DARK)) best = { ...states, ...found };
