@@ -14,6 +14,10 @@ const CLEARLY_MORE = 0.04;
 /** A faster rhythm that explains so much less, and no more than that, is the one that a slower one repeats. */
 const HARDLY_LESS = 0.01;
 const FEWEST_BINS = 4;
+/** Rhythms that repeat within so many frames keep pace with them. */
+const MOST_PACE = 6;
+/** Share of the light that a rhythm which moves against the frames explains by chance (one that moves by a turn: 0.1 and more). */
+const NOISE_ONLY = 1e-3;
 /** Dimmers are looked for at two, three, four, six, eight times the refresh and so on. */
 const MOST_TIMES = 3;
 /** Frames that meet fewer phases of a rhythm are locked to it. */
@@ -99,7 +103,13 @@ function fasterOf(fast: FastLight, frames: number, slow: Rhythm, slowest: number
 function polish(fast: FastLight, frames: number, perFrame: number): number {
   const bins = binsFor(fast.timesT.length);
   const explained = (rate: number) => explainedBy(fast, rate, bins);
-  return climb({ perFrame, explained: explained(perFrame) }, FINE_STEPS, frames, explained).perFrame;
+  const finest = climb({ perFrame, explained: explained(perFrame) }, FINE_STEPS, frames, explained);
+  // A rate that meets ever new phases always explains a little more of the noise than one that keeps pace with the frames.
+  const pace = Array.from({ length: MOST_PACE - 1 }, (_, i) => {
+    const every = i + 2;
+    return Math.round(finest.perFrame * every) / every;
+  }).find((rate) => rate > 0 && Math.abs(rate - finest.perFrame) * frames < 1);
+  return pace && explained(pace) > finest.explained - NOISE_ONLY ? pace : finest.perFrame;
 }
 
 /** The rhythm that explains most within some steps around one. */

@@ -6,7 +6,14 @@ import { nelderMead } from '../numeric/minimise.js';
 import { strongestBeats } from './beatRates.js';
 import type { PulsedBands } from './pulsedBands.js';
 import { bandStart, type PulseForm } from './pulseForm.js';
-import { BEND_SD, distinctPhases, FINEST_RESIDUAL, PHASES_BELIEVED } from './stillLight.js';
+import {
+  BEND_SD,
+  CLOCKS_SD,
+  distinctPhases,
+  FINEST_RESIDUAL,
+  LOCKED_PHASES,
+  PHASES_BELIEVED,
+} from './stillLight.js';
 import { type BandData, type BentForm, trainFit } from './trainCost.js';
 import { type DrawnForm, drawForms, LONGEST_FLASH, orSwapped, summed } from './trainDraws.js';
 import { gridStart, slopeGrid, UPWARDS_COST } from './trainGrid.js';
@@ -54,10 +61,6 @@ const USUAL_FLASH = 0.1;
 const FLASH_SPREAD = 0.8;
 // Pulses locked to the frames show their form only once, over the rows, where uneven brightness of the picture counts in.
 const LOCKED_RESIDUAL = 5e-3;
-const LOCKED_PHASES = 12;
-// The clocks of a display and a camera that are said to keep pace with each other differ by about so much (common practice,
-// no source).
-const CLOCKS_SD = 5e-5;
 
 /**
  * Fits one lattice to the lit spans of all regions of a screen.

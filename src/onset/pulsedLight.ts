@@ -3,7 +3,8 @@ import { everyStepAnew, type Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
 import { type Beat, findBeat } from './beat.js';
 import { beatOfOnePicture } from './equalPictures.js';
-import { fitGate, type Gate } from './gate.js';
+import { fitGate } from './fitGate.js';
+import type { Gate } from './gate.js';
 import { flashesOf } from './gateTrain.js';
 import type { PulsedBands } from './pulsedBands.js';
 import { fitPulseTrain, type PulseTrain } from './pulseTrain.js';
@@ -112,6 +113,7 @@ function lightOf(
     exposureSd: options.exposureSd,
     expected: options.refreshHz === null ? null : options.refreshHz * periodS,
     range: [SLOWEST_HZ * periodS, FASTEST_HZ * periodS],
+    refreshes: [REFRESH_HZ[0] * periodS, REFRESH_HZ[1] * periodS],
   });
   if (train && fitsBetter(train, gate, options.refreshHz, periodS)) {
     return { beats, source: { kind: 'train', train, rival } };
@@ -176,6 +178,7 @@ function fitsBetter(
 function isStrobed(gate: Gate, refreshHz: number | null, periodS: number): boolean | null {
   const hz = 1 / (gate.periodT * periodS);
   if (refreshHz !== null) return Math.abs(hz / refreshHz - 1) < SAME_RATE;
+  if (gate.mayBeDimmer) return null;
   if (hz < REFRESH_HZ[0] || hz > REFRESH_HZ[1]) return false;
   return hz < SLOWEST_DIMMER_HZ ? true : null;
 }

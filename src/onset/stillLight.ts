@@ -9,6 +9,10 @@ export const FINEST_RESIDUAL = 3e-4;
  * do in part: so much of the number of phases and bands is believed.
  */
 export const PHASES_BELIEVED = 0.3;
+/** Frames that meet fewer phases of a rhythm keep pace with it. */
+export const LOCKED_PHASES = 12;
+/** The clocks of a display and a camera that keep pace with each other differ by about so much (common practice, no source). */
+export const CLOCKS_SD = 5e-5;
 // Stretches of a picture one above the other differ in brightness by about a factor of two (judgement).
 const UNEVEN_SD = 0.7;
 const IN_THE_DARK = 0.03;

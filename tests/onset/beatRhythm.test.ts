@@ -45,6 +45,22 @@ describe('the rate of a rhythm', () => {
     expect(fastVariation([pulses(0.281, 0.02)], all)).toBeGreaterThan(0.1);
   });
 
+  it('that keeps pace with the frames does so to the end, though one that does not explains more of the noise', () => {
+    const random = seededStream(7, 1);
+    // Lit in every other frame, with a lamp that swells and ebbs and some noise.
+    const lit = () =>
+      timesT.map((k) => (k % 2) * (1 + 0.03 * Math.sin(k / 190)) + 0.02 * (random.next() - 0.5));
+    const found = strongestRhythm([lit(), lit(), lit()], timesT, all, []);
+    expect(found!.perFrame).toBe(0.5);
+    // One that is off by half a turn over the clip is told.
+    const slow = 0.5 - 0.5 / FRAMES;
+    const drifting = timesT.map(
+      (k) => 1 + Math.cos(2 * Math.PI * (k * slow + 0.1)) + 0.02 * (random.next() - 0.5),
+    );
+    const other = strongestRhythm([drifting, drifting], timesT, all, []);
+    expect(Math.abs(other!.perFrame - slow) * FRAMES).toBeLessThan(0.05);
+  });
+
   it('that is stated stays as it is stated, where it explains the light', () => {
     const found = strongestRhythm([pulses(0.125, 0.02)], timesT, all, [0.125]);
     expect(found!.perFrame).toBe(0.125);

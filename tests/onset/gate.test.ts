@@ -1,6 +1,7 @@
 /** The rhythm of a backlight: light through it against a plain sum, and recovered from still frames. */
 import { describe, expect, it } from 'vitest';
-import { fitGate, gateLight, gateOpenings } from '../../src/onset/gate.js';
+import { fitGate } from '../../src/onset/fitGate.js';
+import { gateLight, gateOpenings } from '../../src/onset/gate.js';
 
 const gate = {
   startT: 0.37,
@@ -40,7 +41,11 @@ describe('light through a gate', () => {
 });
 
 describe('fitting a gate', () => {
-  const search = { exposure: 0.6, exposureSd: 0.03, range: [0.1, 6] as const, expected: null };
+  const search = {
+    ...{ exposure: 0.6, exposureSd: 0.03, range: [0.1, 6] as const, expected: null },
+    // 45 to 250 Hz at 240 frames a second.
+    refreshes: [0.19, 1.04] as const,
+  };
   const frames = Array.from({ length: 400 }, (_, k) => k);
   // Two bands of rows that are read out at different times, with a little noise that repeats.
   const film = (of: typeof gate) =>
@@ -72,6 +77,17 @@ describe('fitting a gate', () => {
     const one = film(locked).slice(0, 1);
     const found = fitGate(one, { ...search, perFrame: 0.25, expected: 0.25 });
     expect(found!.startSdT).toBeGreaterThan(0.05);
+  });
+  it('takes a light that keeps pace with the frames for a display’s first, and says that it may be a dimmer’s', () => {
+    const dimmer = { ...gate, periodT: 2 / 3, duty: 0.18, exposure: 0.22, startT: 0.56 };
+    const little = { ...search, exposure: 0.22, exposureSd: 0.08, perFrame: 0.5 };
+    const found = fitGate(film(dimmer), little)!;
+    expect(found.mayBeDimmer).toBe(true);
+    expect(1 / found.periodT).toBeCloseTo(0.5, 3);
+    // Frames that meet ever new phases tell them apart.
+    const moving = fitGate(film({ ...dimmer, periodT: 0.6721 }), { ...little, perFrame: 2 - 1 / 0.6721 })!;
+    expect(moving.periodT).toBeCloseTo(0.6721, 4);
+    expect(moving.mayBeDimmer).toBeUndefined();
   });
   it('tells the exposure from the pulses where the LED says little and something else, through a bent tone curve', () => {
     const slow = { ...gate, periodT: 1.607, duty: 0.32, exposure: 0.67 };
