@@ -49,6 +49,9 @@ const SAME_RHYTHM = 0.004;
 const BELIEVED = 4;
 // Rhythms of up to so many times the best one's cost may be the true one.
 const ALIKE = 2;
+// The beat is known to a few hundredths of a turn over the clip; a rhythm that wanders off by more than this is no longer
+// the one that was seen to beat, though it may fit (its mirror, between two bright states: matrix 54766).
+const MOST_OFF_BEAT = 0.15;
 // Response of the cells and tone curve shift the exposure by this even where its fit is sharp (simulated clips).
 const EXPOSURE_FLOOR = 0.03;
 
@@ -176,7 +179,9 @@ function sharpen(
   const count = PHASES_BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, start.periodT), 0);
   // Of a rhythm that keeps pace with the frames they do not show how it drifts against them.
   const keepsPace = distinctPhases(times, start.periodT) < LOCKED_PHASES;
+  const span = Math.max(50, times[times.length - 1]! - times[0]!);
   const outside = (p: readonly number[]) =>
+    Math.max(0, Math.abs(1 / p[1]! - 1 / start.periodT) * span - MOST_OFF_BEAT) +
     Math.max(0, 0.01 - p[2]!, p[2]! - 0.99) +
     Math.max(0, 0.02 - p[3]!, p[3]! - 1) +
     Math.max(0, Math.abs(p[4]!) - 3 * BEND_SD);
@@ -188,7 +193,6 @@ function sharpen(
       (keepsPace ? ((p[1]! / start.periodT - 1) / CLOCKS_SD) ** 2 : 0);
     return costOf(data, q, q.exposure, q.bend) + (scale * pull) / count + outside(p);
   };
-  const span = Math.max(50, times[times.length - 1]! - times[0]!);
   const steps = [0.06 * start.periodT, (0.1 * start.periodT ** 2) / span, 0.05, 0.05, 0.05];
   const first = nelderMead(
     (p) => whole(p, 0.01),
