@@ -29,7 +29,7 @@ export function bandsOf(
   const ways =
     byWay && share > LEAST_OTHER_WAY && share < 1 - LEAST_OTHER_WAY ? ([1, -1] as const) : ([null] as const);
   const weights = ways.flatMap((way) => lineWeights(trace, kind, direction, way));
-  const lines = trace.standsFor ? ofWhole(weights) : weights;
+  const lines = ofWhole(weights);
   const rows = new Set(trace.down).size;
   // Bands that a sweep crosses in much less than a frame would only repeat each other.
   const wanted = Math.ceil(longestSweepT / SWEEP_PER_BAND_T);
@@ -45,28 +45,54 @@ export function bandsOf(
     const own = direction.map((d, c) => (inside(c) ? d : 0));
     // Scaled so that the kind's mean step reads 1 in every band.
     let step = 0;
-    let offset = 0;
     const members: number[] = [];
     for (let c = 0; c < own.length; c++) {
       if (!inside(c)) continue;
       step += (own[c]! * kind.direction[c]!) / kind.members.length;
-      offset += trace.openOffsetS[c]!;
       members.push(c);
     }
     // A band that hardly takes part in the change would only add noise.
     if (members.length === 0 || step < 0.25 / asked.length) continue;
-    const shift = offset / members.length;
+    const { shiftS, ...stretch } = changedStretch(trace, kind, members);
     parts.push({
       signal: project(
         trace,
         own.map((d) => d / step),
       ),
-      openS: trace.openS.map((t) => t + shift),
-      ...stretchOf(trace, members),
+      openS: trace.openS.map((t) => t + shiftS),
+      ...stretch,
       ...(way === -1 ? { way } : {}),
     });
   }
   return { whole, parts: parts.length >= 2 ? parts : [whole], lines };
+}
+
+/**
+ * The stretch of a band that changes, as the even one with the same middle and spread: rows beside a sprite do not sweep.
+ * And by how much its rows' exposure starts after the frame's.
+ */
+function changedStretch(
+  trace: Trace,
+  { direction }: Kind,
+  members: readonly number[],
+): { readonly from: number; readonly extent: number; readonly shiftS: number } {
+  let total = 0;
+  let middle = 0;
+  let shiftS = 0;
+  for (const c of members) {
+    const weight = direction[c]! ** 2;
+    total += weight;
+    middle += weight * trace.down[c]!;
+    shiftS += weight * trace.openOffsetS[c]!;
+  }
+  middle /= total;
+  let variance = 0;
+  for (const c of members) {
+    const own = (trace.down[c]! - middle) ** 2 + trace.tall[c]! ** 2 / 12;
+    variance += (direction[c]! ** 2 * own) / total;
+  }
+  const extent = Math.sqrt(12 * variance);
+  return { from: middle - extent / 2, extent, shiftS: shiftS / total };
 }
 
 /** Share (0..1) of a kind's projected step that its cells of negative direction carry. */
@@ -92,7 +118,8 @@ function lineWeights(trace: Trace, kind: Kind, direction: Float64Array, way: 1 |
   const byRow = new Map<number, { cell: number; weight: number }>();
   for (let c = 0; c < direction.length; c++) {
     if (way !== null && !(kind.direction[c]! * way > 0)) continue;
-    const step = ((trace.standsFor?.[c] ?? 1) * direction[c]! * kind.direction[c]!) / kind.members.length;
+    const step =
+      ((trace.standsFor?.[c] ?? 1) * kind.direction[c]! * kind.direction[c]!) / kind.members.length ** 2;
     const weight = (byRow.get(trace.down[c]!)?.weight ?? 0) + step;
     byRow.set(trace.down[c]!, { cell: c, weight });
   }
