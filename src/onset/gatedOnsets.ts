@@ -40,7 +40,7 @@ export interface GatedOptions {
 
 // Start and length of a dimmer's pulses, tone curve and form of the cells leave this much of a level's time unknown even
 // where each of them fits sharply, capture periods (simulated clips).
-const DIMMED_FORM_SD = 0.05;
+const DIMMED_FORM_SD = 0.03;
 // Where all changes come at one phase of the frames, forms that differ by this explain them alike (simulated clips: 0.3 and
 // 0.2 off, seeds 31063 and 36001; 0.5 and 0.4, seeds 12124 and 19043).
 const ONE_PHASE_SD = 0.2;
