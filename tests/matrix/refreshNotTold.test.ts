@@ -1,0 +1,19 @@
+/**
+ * Displays that keep pace with the frames, or nearly, and whose refresh nobody states: clips of the matrix whose answers
+ * were a flash off, without a word, by a rhythm that wandered off in the fit.
+ */
+import { describe, expect, it } from 'vitest';
+import { drawClip } from './drawClip.js';
+import { judgeClip } from './judgeClip.js';
+
+describe('a display in step with the frames, its refresh not told', () => {
+  it.each([
+    [54055, '120 Hz with black frames at 240 fps'],
+    [54766, 'a tube of 59.94 Hz at 120 fps'],
+  ])('seed %d (%s): no wrong number is reported as if it were sound', async (seed) => {
+    const { drawn, found } = await judgeClip(drawClip(seed));
+    expect(drawn.found + found.found).toBeGreaterThan(10);
+    expect(drawn.wrongUnflagged).toBe(0);
+    expect(found.wrongUnflagged).toBe(0);
+  });
+});
