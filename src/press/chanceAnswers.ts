@@ -2,7 +2,8 @@
 import { binomialCdf } from '../numeric/binomial.js';
 import type { Onset, OnsetSet } from '../onset/onset.js';
 import { type MeasuredAnswer, measuredAnswers } from './measuredAnswers.js';
-import { type Pairing, type Press, type Response, withoutAnswer } from './pairPresses.js';
+import type { Pairing, Response } from './pairPresses.js';
+import { asNone, withJudged } from './withoutAnswers.js';
 
 /** Distances from the median latency within which answers are counted, s; each is tried. */
 const REACHES_S = [0.01, 0.025, 0.05];
@@ -43,55 +44,53 @@ function likeThem(answers: readonly MeasuredAnswer[], changes: readonly Onset[])
   return changes.filter((change) => kinds.has(key(change)));
 }
 
+/** What speaks against a region's answers: a sentence, and whether they are none. */
+interface Doubt {
+  readonly note: string;
+  readonly areNone: boolean;
+}
+
 /**
- * What speaks against a region's answers, in a sentence; null where nothing does. Of answers that are too few for their
+ * null where nothing speaks against a region's answers. Of answers that are too few for their
  * times to tell, most changes like them must have come after a press: where the LED's region shows something else that
  * switches now and then, such as a thumb, most of them come by themselves.
  */
-function doubtOf(pairing: Pairing, screen: OnsetSet, durationS: number): string | null {
+function doubtOf(pairing: Pairing, screen: OnsetSet, durationS: number): Doubt | null {
   const { name } = screen.region;
   const chance = chanceOfAnswers(pairing, screen, durationS);
   if (chance !== null) {
-    return chance > MOST_CHANCE
-      ? `The changes in region ${name} follow the presses no more closely than by chance: check that this region shows the answer, and film more presses.`
-      : null;
+    const note = `The changes in region ${name} follow the presses no more closely than by chance: check that this region shows the answer, and film more presses.`;
+    return chance > MOST_CHANCE ? { note, areNone: true } : null;
   }
   const answers = measuredAnswers(pairing, name);
   const unprompted = pairing.unprompted.flatMap(({ region, onset }) => (region === name ? [onset] : []));
   const byThemselves = likeThem(answers, unprompted).length;
-  return byThemselves > answers.length
-    ? `Of ${answers.length + byThemselves} changes of region ${name} that look like its answers ${byThemselves} come without a press: check that the LED's region shows the button's light, and that this one shows the answer.`
-    : null;
+  const note = `Of ${answers.length + byThemselves} changes of region ${name} that look like its answers ${byThemselves} come without a press: check that the LED's region shows the button's light, and that this one shows the answer.`;
+  return byThemselves > answers.length ? { note, areNone: false } : null;
 }
 
 /**
  * The pairing without the answers of regions that follow the presses no more closely than chance, and with a flag on those
  * that are too few to tell while more changes like them come by themselves; and a sentence on each such region.
  */
-export function flagChanceAnswers(
+export function judgeByChance(
   pairing: Pairing,
   screens: readonly OnsetSet[],
   durationS: number,
 ): { readonly pairing: Pairing; readonly notes: readonly string[] } {
-  const doubts = new Map(
-    screens.flatMap((screen) => {
-      const doubt = doubtOf(pairing, screen, durationS);
-      return doubt === null ? [] : [[screen.region.name, doubt]];
-    }),
-  );
-  if (doubts.size === 0) return { pairing, notes: [] };
-  const isChance = (region: string) => {
-    const screen = screens.find((s) => s.region.name === region);
-    return screen !== undefined && (chanceOfAnswers(pairing, screen, durationS) ?? 0) > MOST_CHANCE;
+  const doubts = new Map<string, Doubt>();
+  for (const screen of screens) {
+    const doubt = doubtOf(pairing, screen, durationS);
+    if (doubt !== null) doubts.set(screen.region.name, doubt);
+  }
+  const judge = (response: Response): Response => {
+    const doubt = doubts.get(response.region);
+    if (!doubt || response.status !== 'measured') return response;
+    const flagged = { ...response, flags: [...response.flags, FLAG] };
+    return doubt.areNone ? asNone(flagged) : flagged;
   };
-  const none = new Set([...doubts.keys()].filter(isChance));
-  const presses = pairing.presses.map((press): Press => {
-    const responses = press.responses.map((r): Response => {
-      if (!doubts.has(r.region) || r.status !== 'measured') return r;
-      const flagged = { ...r, flags: [...r.flags, FLAG] };
-      return none.has(r.region) ? { ...flagged, status: 'ambiguous', onset: null } : flagged;
-    });
-    return withoutAnswer({ ...press, responses }, REASON);
-  });
-  return { pairing: { ...pairing, presses }, notes: [...doubts.values()] };
+  return {
+    pairing: doubts.size === 0 ? pairing : withJudged(pairing, judge, REASON),
+    notes: [...doubts.values()].map(({ note }) => note),
+  };
 }

@@ -1,6 +1,6 @@
 /** From onsets to presses that are judged: paired, with every doubt that the answers themselves raise. */
 import type { OnsetSet } from '../onset/onset.js';
-import { flagChanceAnswers } from './chanceAnswers.js';
+import { judgeByChance } from './chanceAnswers.js';
 import { isMostlyUnanswered, withClipDoubts } from './clipDoubts.js';
 import { pairInStretches, type StretchedClock } from './pairInStretches.js';
 import type { Pairing, PairingOptions } from './pairPresses.js';
@@ -32,7 +32,7 @@ export function judgePresses(
   options: Omit<PairingOptions, 'clipEndS'>,
   { durationS, doubts }: ClipJudged,
 ): JudgedPresses {
-  const chance = flagChanceAnswers(pairInStretches(led, screens, clock, options), screens, durationS);
+  const chance = judgeByChance(pairInStretches(led, screens, clock, options), screens, durationS);
   const answered = dropUnbacked(flagReturns(chance.pairing, screens));
   const { length } = answered.presses;
   const measured = answered.presses.filter((p) => p.status === 'measured').length;

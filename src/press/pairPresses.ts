@@ -50,12 +50,6 @@ export interface Pairing {
   readonly unmatchedDecisions: readonly PressDecision[];
 }
 
-/** The press as ambiguous, with the reason, if it was measured and none of its responses is any more. */
-export function withoutAnswer(press: Press, reason: string): Press {
-  const isLost = press.status === 'measured' && !press.responses.some((r) => r.status === 'measured');
-  return isLost ? { ...press, status: 'ambiguous', reason } : press;
-}
-
 /** Flag of an LED edge that is not like the others; set by the onset search. */
 const ODD_EDGE = 'odd-led-edge';
 const DECISION_REACH_S = 0.05;

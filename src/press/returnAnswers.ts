@@ -1,7 +1,8 @@
 /** Answers that are the picture's return, as the change before it was not seen: they come later than the others by as long as it is held. */
 import type { OnsetSet } from '../onset/onset.js';
 import { measuredAnswers } from './measuredAnswers.js';
-import { type Pairing, type Press, type Response, withoutAnswer } from './pairPresses.js';
+import type { Pairing, Response } from './pairPresses.js';
+import { asNone, withJudged } from './withoutAnswers.js';
 
 /** Answers of each direction; fewer say nothing about the others. */
 const LEAST_ANSWERS = 3;
@@ -22,16 +23,13 @@ const REASON =
 export function flagReturns(pairing: Pairing, screens: readonly OnsetSet[]): Pairing {
   const late = new Map(screens.map((screen) => [screen.region.name, lateAnswers(pairing, screen)]));
   if ([...late.values()].every((l) => l === null)) return pairing;
-  const presses = pairing.presses.map((press): Press => {
-    const responses = press.responses.map((r): Response => {
-      const found = late.get(r.region);
-      if (!found || r.status !== 'measured' || r.onset?.sign !== found.sign) return r;
-      const flags = [...r.flags, FLAG];
-      return found.areReturns ? { ...r, status: 'ambiguous', onset: null, flags } : { ...r, flags };
-    });
-    return withoutAnswer({ ...press, responses }, REASON);
-  });
-  return { ...pairing, presses };
+  const judge = (response: Response): Response => {
+    const found = late.get(response.region);
+    if (!found || response.status !== 'measured' || response.onset?.sign !== found.sign) return response;
+    const flagged = { ...response, flags: [...response.flags, FLAG] };
+    return found.areReturns ? asNone(flagged) : flagged;
+  };
+  return withJudged(pairing, judge, REASON);
 }
 
 /** The direction whose answers all come late, and whether they are returns for certain. */

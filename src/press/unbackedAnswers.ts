@@ -1,7 +1,9 @@
 /** Answers that nothing backs up, where so little of a region can be believed that each of them must be like another. */
 import { ONLY_ONE } from '../onset/onset.js';
 import { FLICKERING } from '../onset/ripple.js';
-import { type Pairing, type Press, type Response, withoutAnswer } from './pairPresses.js';
+import { type MeasuredAnswer, measuredAnswers } from './measuredAnswers.js';
+import type { Pairing, Response } from './pairPresses.js';
+import { asNone, withJudged } from './withoutAnswers.js';
 
 /** Latencies of one chain lie within about this, s: a wait of one refresh of a slow display, and as much again. */
 const ALIKE_S = 0.05;
@@ -22,24 +24,14 @@ export function dropUnbacked(pairing: Pairing): Pairing {
   const regions = new Set(pairing.presses.flatMap((p) => p.responses.map((r) => r.region)));
   const unbacked = new Set([...regions].flatMap((region) => unbackedIn(pairing, region)));
   if (unbacked.size === 0) return pairing;
-  const presses = pairing.presses.map((press): Press => {
-    const responses = press.responses.map(
-      (r): Response => (unbacked.has(r) ? { ...r, status: 'ambiguous', onset: null } : r),
-    );
-    return withoutAnswer({ ...press, responses }, REASON);
-  });
-  return { ...pairing, presses };
+  return withJudged(pairing, (r) => (unbacked.has(r) ? asNone(r) : r), REASON);
 }
 
-function unbackedIn({ presses }: Pairing, region: string): Response[] {
-  const answers = presses.flatMap(({ status, led, responses }) => {
-    const response = responses.find((r) => r.region === region && r.status === 'measured');
-    if (status !== 'measured' || !response?.onset) return [];
-    return [{ response, lagS: response.onset.levelS - led.levelS }];
-  });
-  type Answer = (typeof answers)[number];
-  const isFlickering = ({ response }: Answer) => response.flags.includes(FLICKERING);
-  const isOdd = (answer: Answer) => answer.response.flags.includes(ONLY_ONE) && isFlickering(answer);
+function unbackedIn(pairing: Pairing, region: string): Response[] {
+  const { presses } = pairing;
+  const answers = measuredAnswers(pairing, region);
+  const isFlickering = ({ response }: MeasuredAnswer) => response.flags.includes(FLICKERING);
+  const isOdd = (answer: MeasuredAnswer) => answer.response.flags.includes(ONLY_ONE) && isFlickering(answer);
   const isAgreed = (lagS: number) => {
     const near = answers.filter((a) => Math.abs(a.lagS - lagS) <= ALIKE_S).length - 1;
     return near > 0 && near >= (answers.length - 1) / 2;

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
 import type { Onset, OnsetSet } from '../../src/onset/onset.js';
-import { chanceOfAnswers, flagChanceAnswers } from '../../src/press/chanceAnswers.js';
+import { chanceOfAnswers, judgeByChance } from '../../src/press/chanceAnswers.js';
 import type { Pairing, Press } from '../../src/press/pairPresses.js';
 
 const region = { name: 'screen', role: 'screen' as const, x: 0, y: 0, width: 8, height: 8 };
@@ -56,11 +56,7 @@ describe('answers that may be chance', () => {
         const answerS = p + 0.06 + spreadS * random.uniform();
         return [answerS, answerS + 0.13];
       });
-      const { pairing, notes } = flagChanceAnswers(
-        pair(presses, changes),
-        [screenOf(changes)],
-        0.7 * count + 1,
-      );
+      const { pairing, notes } = judgeByChance(pair(presses, changes), [screenOf(changes)], 0.7 * count + 1);
       expect(notes).toEqual([]);
       expect(pairing.presses.every((p) => p.responses[0]!.flags.length === 0)).toBe(true);
     }
@@ -69,7 +65,7 @@ describe('answers that may be chance', () => {
   it('a beat of the display that was taken for answers is none, with a sentence and a reason', () => {
     const changes = Array.from({ length: 58 }, (_, i) => 0.025 + i / 15);
     const presses = [0.411, 1.073, 1.696, 2.173, 2.775, 3.413];
-    const { pairing, notes } = flagChanceAnswers(pair(presses, changes), [screenOf(changes)], 4.1);
+    const { pairing, notes } = judgeByChance(pair(presses, changes), [screenOf(changes)], 4.1);
     expect(pairing.presses.map((p) => p.responses[0]!.flags)).toEqual(presses.map(() => ['chance-answer']));
     expect(pairing.presses.map((p) => p.status)).toEqual(presses.map(() => 'ambiguous'));
     expect(pairing.presses[0]!.reason).toMatch(/no more closely than by chance/);
@@ -92,11 +88,11 @@ describe('answers that may be chance', () => {
       ...paired,
       unprompted: others.slice(0, count).map((c) => ({ region: 'screen', onset: onset(c) })),
     });
-    const { pairing, notes } = flagChanceAnswers(withOthers(8), [screenOf(changes)], 7.4);
+    const { pairing, notes } = judgeByChance(withOthers(8), [screenOf(changes)], 7.4);
     expect(pairing.presses.map((p) => p.responses[0]!.flags)).toEqual([['chance-answer'], ['chance-answer']]);
     expect(notes).toEqual([
       expect.stringMatching(/^Of 10 changes of region screen .* 8 come without a press/),
     ]);
-    expect(flagChanceAnswers(withOthers(2), [screenOf(changes)], 7.4).notes).toEqual([]);
+    expect(judgeByChance(withOthers(2), [screenOf(changes)], 7.4).notes).toEqual([]);
   });
 });
