@@ -1,5 +1,5 @@
 /** The exposure fraction from the clip itself: how often, and how far, instant edges show a partly lit frame. */
-import { blurShape, fitEdge } from './edgeFit.js';
+import { type BlurredShape, blurShape, fitEdge } from './edgeFit.js';
 import type { EdgeShape } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 
@@ -26,6 +26,17 @@ export function exposureEvidence(
   return best + Math.log(logs.reduce((sum, l) => sum + Math.exp(l - best), 0) / logs.length);
 }
 
+/** Log evidence that an edge has at the exposure fraction that explains it best; one a window. */
+export function bestEvidences(
+  windows: readonly EdgeWindow[],
+  shape: EdgeShape,
+  misfit: number,
+  exposures: readonly number[],
+): number[] {
+  const blurred = exposures.map((e) => blurShape(shape, e));
+  return windows.map((window) => Math.max(...blurred.map((edge) => edgeEvidence(window, edge, misfit))));
+}
+
 function logEvidence(
   windows: readonly EdgeWindow[],
   shape: EdgeShape,
@@ -33,13 +44,12 @@ function logEvidence(
   exposure: number,
 ): number {
   const edge = blurShape(shape, exposure);
-  let sum = 0;
-  for (const window of windows) {
-    const posterior = fitEdge(window, edge, misfit, 60);
-    // An edge that cannot be explained at all must not decide; it counts as very unlikely, once.
-    sum += posterior ? Math.max(posterior.logEvidence, -1e6) : -1e6;
-  }
-  return sum;
+  return windows.reduce((sum, window) => sum + edgeEvidence(window, edge, misfit), 0);
+}
+
+/** An edge that cannot be explained at all must not decide; it counts as very unlikely, once. */
+function edgeEvidence(window: EdgeWindow, edge: BlurredShape, misfit: number): number {
+  return Math.max(fitEdge(window, edge, misfit, 60)?.logEvidence ?? -1e6, -1e6);
 }
 
 /**

@@ -18,7 +18,7 @@
  * and 44291, 45145, 45176 and 46452 looked into.
  * 53000 to 53039 and 53200 to 53224 were coded (H.264, CRF 22 and 25), read, and 53019 and 53207 looked into; of 53040 to 53180
  * the LEDs that light slowly were compared before and after. 53300 to 53317 were coded (CRF 24) and read. Of 54000 to 54860, displays that
- * shine in pulses, their refresh not told, were read, and 54055 and 54766 looked into.
+ * shine in pulses, their refresh not told, were read, and 54055 and 54766 looked into, as 60388 was.
  */
 import { parseArgs } from 'node:util';
 import { drawClip, FACTORS } from './drawClip.js';
