@@ -28,8 +28,7 @@ export function bandsOf(
   const share = shareOfOtherWay(kind, direction);
   const ways =
     byWay && share > LEAST_OTHER_WAY && share < 1 - LEAST_OTHER_WAY ? ([1, -1] as const) : ([null] as const);
-  const weights = ways.flatMap((way) => lineWeights(trace, kind, direction, way));
-  const lines = ofWhole(weights);
+  const lines = ofWhole(ways.flatMap((way) => lineWeights(trace, kind, way)));
   const rows = new Set(trace.down).size;
   // Bands that a sweep crosses in much less than a frame would only repeat each other.
   const wanted = Math.ceil(longestSweepT / SWEEP_PER_BAND_T);
@@ -107,20 +106,19 @@ function shareOfOtherWay(kind: Kind, direction: Float64Array): number {
   return all > 0 ? other / all : 0;
 }
 
-/** Weights whose sum is 1, as it is where each cell stands for itself. */
+/** Weights scaled so that their sum is 1. */
 function ofWhole(lines: readonly LineWeight[]): LineWeight[] {
   const total = lines.reduce((sum, line) => sum + line.weight, 0);
   return lines.map((line) => ({ ...line, weight: line.weight / total }));
 }
 
-/** Share of the projected step that each row of cells carries; of cells that go one way only where one is asked. */
-function lineWeights(trace: Trace, kind: Kind, direction: Float64Array, way: 1 | -1 | null): LineWeight[] {
+/** Square of the change that each row of cells shows; of cells that go one way only where one is asked. */
+function lineWeights(trace: Trace, { direction }: Kind, way: 1 | -1 | null): LineWeight[] {
   const byRow = new Map<number, { cell: number; weight: number }>();
   for (let c = 0; c < direction.length; c++) {
-    if (way !== null && !(kind.direction[c]! * way > 0)) continue;
-    const step =
-      ((trace.standsFor?.[c] ?? 1) * kind.direction[c]! * kind.direction[c]!) / kind.members.length ** 2;
-    const weight = (byRow.get(trace.down[c]!)?.weight ?? 0) + step;
+    if (way !== null && !(direction[c]! * way > 0)) continue;
+    const change = (trace.standsFor?.[c] ?? 1) * direction[c]! ** 2;
+    const weight = (byRow.get(trace.down[c]!)?.weight ?? 0) + change;
     byRow.set(trace.down[c]!, { cell: c, weight });
   }
   const rows = [...byRow].sort((a, b) => a[0] - b[0]);

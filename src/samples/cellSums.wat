@@ -1,5 +1,5 @@
 ;; The loops over every pixel of a region, for pictures of 8 bits. `npm run wasm` assembles this into cellSumsBytes.ts.
-;; Memory: the light of each of the 256 codes (f64) from 0 on; where the rest lies, fastCells.ts decides.
+;; Memory: the light of each of the 256 codes (f64) from 0 on; where the rest lies, cellReader.ts decides.
 ;; A cell is 24 bytes: its first pixel in the plane, its width and height in pixels (i32, and 4 bytes without meaning),
 ;; then 1 / its number of pixels (f64).
 (module

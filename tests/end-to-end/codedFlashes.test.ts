@@ -25,7 +25,7 @@ it('is measured, and no latency is off by a camera frame or more but by whole re
       if (status === 'measured') errorsMs.push(latencyMs - press.latencyMs);
     }
   }
-  // Of 14 presses in three regions; ten flashes in a row fall behind the closed shutter now and then.
+  // Of 14 presses in three regions; the flash that would show an answer falls behind the closed shutter now and then.
   expect(errorsMs.length).toBeGreaterThanOrEqual(12);
   for (const errorMs of errorsMs) {
     // The lowest lines are drawn after the flash that shows the change at the height of the truth's region.
