@@ -2,6 +2,7 @@
 import { AnalysisError } from '../errors.js';
 import { MAX_SAMPLES } from './boxes.js';
 import { inputArguments } from './clipFile.js';
+import { decodeThreads } from './decodeThreads.js';
 import { findFfmpeg, outputPipe, runFfmpeg } from './ffmpeg.js';
 import type { ClipFacts, FrameTimes, OnFrame, ReadOptions } from './frameSource.js';
 import { PlaneQueue, TickQueue } from './planeQueue.js';
@@ -64,6 +65,7 @@ export async function readPass(
     '-copyts',
     '-noautorotate',
     ...LUMA_ONLY,
+    ...decodeThreads(),
     ...(ignoresEdits(facts) ? ['-ignore_editlist', '1'] : []),
     ...inputArguments(path),
     ...parts.flatMap(({ filter, bytes }, pipe) =>
