@@ -8,11 +8,9 @@ import { pickFrames } from './clip/pickFrames.js';
 import { judgePictures } from './clip/pictureCadence.js';
 import { UNKNOWN_EXPOSURE, UNKNOWN_READOUT } from './clip/unknownCamera.js';
 import { AnalysisError } from './errors.js';
-import { flagSharedSteps } from './onset/exposureSteps.js';
 import { findLedOnsets, type LedOnsets } from './onset/ledOnsets.js';
 import { ledToneBend, type ToneBend, toneToTakeOut } from './onset/ledTone.js';
-import type { OnsetSet } from './onset/onset.js';
-import { findScreenOnsets } from './onset/screenOnsets.js';
+import { findScreenTimes, type ScreenTimes, type ShutterSeen, shuttersSeen } from './onset/screenTimes.js';
 import type { CameraCalibration } from './record/camera.js';
 import { cameraReadout } from './record/cameraReadout.js';
 import type { ExposureUsed, ReadoutUsed } from './record/composeRecord.js';
@@ -34,23 +32,22 @@ export interface ClipOnsets {
   readonly led: LedOnsets;
   /** One a screen region, in the order of the recipe. */
   readonly screenTraces: readonly Trace[];
-  readonly screens: readonly OnsetSet[];
+  /** Their changes, before any response level. */
+  readonly screenTimes: ScreenTimes | null;
 }
 
 /** What of a recipe bears on the changes: nothing that a person decides about presses or answers does. */
 export interface OnsetRecipe extends Pick<Recipe, 'regions' | 'capture'> {
   readonly display: Pick<Recipe['display'], 'refreshHz'>;
-  readonly response: Pick<Recipe['response'], 'level'>;
 }
 
 /** That part of a recipe, and nothing else of it. */
-export function onsetRecipe({ regions, capture, display, response }: OnsetRecipe): OnsetRecipe {
+export function onsetRecipe({ regions, capture, display }: OnsetRecipe): OnsetRecipe {
   const { rateHz, exposureFraction, readoutFraction } = capture;
   return {
     regions,
     capture: { rateHz, exposureFraction, readoutFraction },
     display: { refreshHz: display.refreshHz },
-    response: { level: response.level },
   };
 }
 
@@ -160,27 +157,25 @@ export function findClipOnsets(
   // Partly lit frames of an LED that clips look fully lit: they would tell of too short an exposure.
   const firstExposure = exposureOf(recipe, ledTrace.saturated ? null : firstLed.exposure);
   const screenTraces = screenRegions.map((r) => traceOf(r.name, false, bend));
-  const screens = findScreenOnsets(
+  const screenTimes = findScreenTimes(
     screenTraces,
     {
       exposureFraction: firstExposure.fraction,
       exposureSd: firstExposure.sd,
       refreshHz: recipe.display.refreshHz,
-      level: recipe.response.level,
       pictureHeightPx: uprightSize(facts).height,
     },
     remember,
   );
   // A display that pulses measures the shutter far better than an LED that goes on and off a few times.
-  const exposure = sharperExposure(firstExposure, screens);
+  const exposure = sharperExposure(firstExposure, screenTimes);
   // A clipped LED was fitted with the exposure that its own clipped frames tell of, unless it had to be given one.
   const isMisled = ledTrace.saturated && !isHidden && exposureFraction === null;
   const led =
     exposure === firstExposure && !isMisled
       ? firstLed
       : { ...ledAt('LED again', ledTrace, exposure.fraction), exposure: firstLed.exposure };
-  const judged = flagSharedSteps(screens, ledTrace, led.onsets);
-  return { samples, clock, readout, exposure, tone, ledTrace, led, screenTraces, screens: judged };
+  return { samples, clock, readout, exposure, tone, ledTrace, led, screenTraces, screenTimes };
 }
 
 /** The sentence of an unknown clock as an error that names the clip. */
@@ -219,11 +214,11 @@ function exposureOf(recipe: OnsetRecipe, found: LedOnsets['exposure']): Exposure
  * The exposure fraction that a screen's pulses show, where it is known better from them; or where it contradicts that of
  * the LED: one that lights as slowly as a long exposure blurs looks like an instant one behind a long exposure.
  */
-function sharperExposure(known: ExposureUsed, screens: readonly OnsetSet[]): ExposureUsed {
-  const isBetter = ({ fraction, sd }: NonNullable<OnsetSet['shutter']>) =>
+function sharperExposure(known: ExposureUsed, screens: ScreenTimes | null): ExposureUsed {
+  const isBetter = ({ fraction, sd }: ShutterSeen) =>
     sd < MUCH_SHARPER * known.sd ||
     (sd < known.sd && known.fraction - fraction > CONTRADICTS * Math.hypot(sd, known.sd));
-  const shown = screens.find((s) => s.shutter && isBetter(s.shutter))?.shutter;
+  const shown = shuttersSeen(screens).find(isBetter);
   if (!shown) return known;
   const interval = [
     Math.max(0, shown.fraction - 1.96 * shown.sd),

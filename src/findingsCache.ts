@@ -1,5 +1,5 @@
 /**
- * What the light of clips was found to say, in the user's cache folder: a changed decision, window or label needs neither
+ * What the light of clips was found to say, in the user's cache folder: a changed decision, level, window or label needs neither
  * samples nor fits. An entry is named by all that goes in: the clip and how it is read, what of the recipe bears on its
  * changes, a camera file, and lagreel's own code, so that another version never meets it.
  */
@@ -9,7 +9,7 @@ import { endianness } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { deserialize, serialize } from 'node:v8';
-import type { ClipFindings, FindingsStore } from './clipFindings.js';
+import type { FindingsStore, LightFindings } from './clipFindings.js';
 import { packageFolder } from './packageFolder.js';
 import { entryPath, keepEntry, readEntry, type SamplesCache } from './samples/cacheEntries.js';
 
@@ -30,9 +30,9 @@ export function cachedFindings(
   };
 }
 
-function unpack(content: Uint8Array): ClipFindings | null {
+function unpack(content: Uint8Array): LightFindings | null {
   try {
-    return deserialize(content) as ClipFindings;
+    return deserialize(content) as LightFindings;
   } catch {
     return null;
   }

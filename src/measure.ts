@@ -3,9 +3,11 @@ import type { CaptureClock } from './clip/captureClock.js';
 import { type ClipFacts, type FrameSource, type FrameTimes, uprightSize } from './clip/frameSource.js';
 import {
   type ClipFindings,
-  clipFindings,
   type FindingsQuestion,
   type FindingsStore,
+  findingsAt,
+  type LightFindings,
+  lightFindings,
 } from './clipFindings.js';
 import { findClipOnsets, type OnsetOptions, onsetRecipe } from './clipOnsets.js';
 import { checkPlaces, findMissingRegions, hasRole } from './clipRegions.js';
@@ -114,7 +116,7 @@ export async function measureClip(
     });
     return sampled;
   };
-  const find = async (readoutShown?: ReadoutUsed): Promise<ClipFindings> => {
+  const find = async (readoutShown?: ReadoutUsed): Promise<LightFindings> => {
     const question: FindingsQuestion = { facts, recipe: onsetRecipe(full), camera, readoutShown };
     const kept = (await findings?.read(question)) ?? null;
     signal?.throwIfAborted();
@@ -165,9 +167,9 @@ function foundIn(
   facts: ClipFacts,
   recipe: Recipe,
   { camera, readoutShown, remember }: OnsetOptions,
-): ClipFindings {
+): LightFindings {
   const options = { camera, readoutShown, remember };
-  return clipFindings(findClipOnsets(samples, times, facts, recipe, options), times);
+  return lightFindings(findClipOnsets(samples, times, facts, recipe, options), times);
 }
 
 /** What the display shows of the camera's readout, null where it shows none, and the same said in the notes. */
@@ -192,11 +194,12 @@ function readoutByDisplay(
 
 /** From findings to record and evidence, with what the clip shows of the display's scan; null where the readout is known. */
 function measureFindings(
-  findings: ClipFindings,
+  light: LightFindings,
   facts: ClipFacts,
   recipe: Recipe,
   { notes = [], regionsUnsure = false }: SamplesKnown,
 ): { readonly measurement: Measurement; readonly seenScan: SeenScan | null } {
+  const findings = findingsAt(light, recipe.response.level);
   const { frames, clock, readout, exposure, tone, led, ledLight, screens, screenLights } = findings;
   const ledRegion = ledLight.region;
   const durationS = clock.capturedAtS[frames - 1]! + clock.periodS;

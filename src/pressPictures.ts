@@ -1,6 +1,7 @@
 /** Which frames are shown around a press, and small grey pictures of them, so that proof can be drawn without the samples. */
-import type { ClipOnsets } from './clipOnsets.js';
-import { LIGHT_SCALE, type RegionSamples } from './samples/samples.js';
+import type { CaptureClock } from './clip/captureClock.js';
+import type { OnsetSet } from './onset/onset.js';
+import { type ClipSamples, LIGHT_SCALE, type RegionSamples } from './samples/samples.js';
 import { encodeLight } from './units.js';
 
 /** Pictures of one region. */
@@ -50,12 +51,12 @@ export function framesToShow(
 }
 
 /** Pictures of every frame that is shown of any press, whatever is paired with what; in the order of `samples.regions`. */
-export function pressPictures({
-  samples,
-  clock,
-  led,
-  screens,
-}: Pick<ClipOnsets, 'samples' | 'clock' | 'led' | 'screens'>): RegionPictures[] {
+export function pressPictures(
+  samples: ClipSamples,
+  clock: Pick<CaptureClock, 'periodS'>,
+  led: OnsetSet,
+  screens: readonly OnsetSet[],
+): RegionPictures[] {
   const cues = led.onsets.map((o) => o.frame);
   const answers = screens.flatMap((s) => s.onsets.map((o) => o.frame)).sort((a, b) => a - b);
   const isShown = new Uint8Array(samples.frames);

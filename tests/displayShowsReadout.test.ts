@@ -1,6 +1,6 @@
 /** A measurement of several regions on one screen: the display's own scan tells the camera's row readout. */
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { ClipFindings, FindingsQuestion, FindingsStore } from '../src/clipFindings.js';
+import type { FindingsQuestion, FindingsStore, LightFindings } from '../src/clipFindings.js';
 import { measureClip, measureSamples } from '../src/measure.js';
 import type { Recipe } from '../src/record/recipe.js';
 import type { Region } from '../src/region/region.js';
@@ -49,7 +49,7 @@ describe('a measurement with the rows of the display’s scan', () => {
   });
 
   it('comes out the same from findings that were kept, of both readouts', async () => {
-    const kept = new Map<string, ClipFindings>();
+    const kept = new Map<string, LightFindings>();
     const nameOf = (question: FindingsQuestion) => JSON.stringify(question);
     const findings: FindingsStore = {
       read: async (question) => kept.get(nameOf(question)) ?? null,

@@ -58,6 +58,7 @@ describe('findings that were kept', () => {
       recipe,
       { ...recipe, response: { ...recipe.response, windowMs: [20, 300] } },
       { ...recipe, response: { ...recipe.response, windowMs: [0, 12] } },
+      { ...recipe, response: { ...recipe.response, level: 0.5 } },
       { ...recipe, cue: { edge: 'release', delayMs: 3, delayUncertaintyMs: 0.5 } },
       { ...recipe, labels: { pad: 'left' } },
       { ...recipe, decisions: [{ pressAtS: presses.leadInS, decision: 'exclude', reason: 'two' }] },
@@ -70,14 +71,28 @@ describe('findings that were kept', () => {
     expect(entries()).toHaveLength(1);
   });
 
-  it('are not those of another level, region, exposure, readout, refresh, camera, clip, decoder or program', async () => {
+  it.each(['pwm', 'oled', 'strobed', 'tube'] as const)('answer for any level, of %s too', async (display) => {
+    const { source, recipe } = await filmScene(11, { display: [display], content: ['flash'] });
+    const findings = cachedFindings(cache());
+    const first = await measured(recipe, { findings }, source);
+    const texts = new Set([first.text]);
+    for (const level of [0.02, 0.5, 0.97]) {
+      const asked = { ...recipe, response: { ...recipe.response, level } };
+      const kept = await measured(asked, { findings }, source);
+      expect(kept.sampled).toBe(false);
+      expect(kept.text).toBe((await measured(asked, {}, source)).text);
+      texts.add(kept.text);
+    }
+    expect(texts.size).toBe(4);
+  });
+
+  it('are not those of another region, exposure, readout, refresh, camera, clip, decoder or program', async () => {
     const { recipe, source } = filmed;
     const { capture } = recipe;
     const findings = cachedFindings(cache());
     await measured(recipe, { findings });
     const [led, ...screens] = recipe.regions;
     const recipes: Recipe[] = [
-      { ...recipe, response: { ...recipe.response, level: 0.5 } },
       { ...recipe, regions: [{ ...led!, width: led!.width - 2 }, ...screens] },
       { ...recipe, regions: [led!, ...screens.map((r) => ({ ...r, name: `${r.name}2` }))] },
       { ...recipe, capture: { ...capture, exposureFraction: 0.31 } },

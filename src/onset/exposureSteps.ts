@@ -2,6 +2,15 @@
 import type { Trace } from '../trace/trace.js';
 import type { Onset, OnsetSet } from './onset.js';
 
+/** The light around an LED, as far as it tells of the camera's exposure. */
+export interface LightAroundLed {
+  /** Mean of the LED's region, one a frame. */
+  readonly meanLight: Float64Array;
+  /** Start of exposure of each frame, s. */
+  readonly openS: Float64Array;
+  readonly periodS: number;
+}
+
 /** Frames of steady light that are averaged on each side of a response, s. */
 const SIDE_S = 0.06;
 const LEAST_SIDE_FRAMES = 3;
@@ -15,6 +24,17 @@ const LEAST_RESPONSES = 5;
 const SAME_STEP_S = 1 / 60;
 const FLAG = 'exposure-step';
 
+/** What an LED's trace tells of the light around it. */
+export function lightAround({ frames, cells, light, openS, periodS }: Trace): LightAroundLed {
+  const meanLight = new Float64Array(frames);
+  for (let k = 0; k < frames; k++) {
+    let sum = 0;
+    for (let c = 0; c < cells; c++) sum += light[k * cells + c]!;
+    meanLight[k] = sum / cells;
+  }
+  return { meanLight, openS, periodS };
+}
+
 /**
  * A screen's onsets, with `exposure-step` on those during which the light of the LED's region changed in another way than
  * during the others, while the LED itself did not switch: the camera changed its exposure, or the room its light, and
@@ -22,12 +42,11 @@ const FLAG = 'exposure-step';
  */
 export function flagExposureSteps(
   screen: OnsetSet,
-  ledTrace: Trace,
+  around: LightAroundLed,
   ledOnsets: readonly Pick<Onset, 'frame'>[],
 ): OnsetSet {
-  const means = meanOfFrames(ledTrace);
   const switches = ledOnsets.map((o) => o.frame);
-  const changes = screen.onsets.map((onset) => changeAround(onset, ledTrace, means, switches));
+  const changes = screen.onsets.map((onset) => changeAround(onset, around, switches));
   const odd = new Set<number>();
   for (const sign of [1, -1] as const) {
     const alike = screen.onsets.flatMap(({ sign: own }, i) =>
@@ -51,10 +70,10 @@ export function flagExposureSteps(
  */
 export function flagSharedSteps(
   screens: readonly OnsetSet[],
-  ledTrace: Trace,
+  around: LightAroundLed,
   ledOnsets: readonly Pick<Onset, 'frame'>[],
 ): OnsetSet[] {
-  const judged = screens.map((screen) => flagExposureSteps(screen, ledTrace, ledOnsets));
+  const judged = screens.map((screen) => flagExposureSteps(screen, around, ledOnsets));
   const steps = judged.flatMap((s) => s.onsets.filter((o) => o.flags.includes(FLAG)));
   if (steps.length === 0) return judged;
   const meets = (onset: Onset) =>
@@ -73,10 +92,10 @@ export function flagSharedSteps(
 /** Relative change of the LED region's light over a response; null where the LED switches meanwhile. */
 function changeAround(
   { firstLightS, settledS }: Onset,
-  { openS, periodS, frames }: Trace,
-  means: Float64Array,
+  { openS, periodS, meanLight }: LightAroundLed,
   switches: readonly number[],
 ): number | null {
+  const frames = meanLight.length;
   const side = Math.max(LEAST_SIDE_FRAMES, Math.round(SIDE_S / periodS));
   let first = 0;
   while (first < frames && openS[first]! + periodS < firstLightS) first++;
@@ -90,18 +109,8 @@ function changeAround(
     else return null;
   }
   if (first - from < LEAST_SIDE_FRAMES || to - last < LEAST_SIDE_FRAMES) return null;
-  const before = meanOf(means, from, first);
-  return before > 0 ? meanOf(means, last, to) / before - 1 : null;
-}
-
-function meanOfFrames({ frames, cells, light }: Trace): Float64Array {
-  const means = new Float64Array(frames);
-  for (let k = 0; k < frames; k++) {
-    let sum = 0;
-    for (let c = 0; c < cells; c++) sum += light[k * cells + c]!;
-    means[k] = sum / cells;
-  }
-  return means;
+  const before = meanOf(meanLight, from, first);
+  return before > 0 ? meanOf(meanLight, last, to) / before - 1 : null;
 }
 
 function meanOf(values: Float64Array, from: number, to: number): number {

@@ -5,7 +5,7 @@
  */
 import type { EdgeWindow } from './edgeWindow.js';
 import { type CutEdge, kindWindows, type RegionKinds } from './kindWindows.js';
-import { type ResponseForm, type TriedForms, tryForms } from './responseForm.js';
+import { type FormParts, type TriedForms, tryForms } from './responseForm.js';
 import { rippleShiftT } from './ripple.js';
 import type { WindowReach } from './windows.js';
 
@@ -51,13 +51,13 @@ export function ownForms(
   region: RegionKinds,
   kind: number,
   edges: readonly CutEdge[],
-  common: { readonly rise: ResponseForm; readonly fall: ResponseForm },
+  common: { readonly rise: FormParts; readonly fall: FormParts },
   exposureFraction: number,
 ): { readonly rise: TriedForms | null; readonly fall: TriedForms | null } {
   // What makes such a kind unlike the others is in the common form already.
   const isCommon = isTwoWay(region, kind) || energyShare(region, kind) < LEAST_ENERGY;
   if (isCommon || isRippling(region)) return { rise: null, fall: null };
-  const own = (sign: 1 | -1, form: ResponseForm): TriedForms | null => {
+  const own = (sign: 1 | -1, form: FormParts): TriedForms | null => {
     const windows = partsOf(edges, sign);
     if (windows.length === 0) return null;
     const heightPx = region.trace.region.height;

@@ -58,3 +58,12 @@ export interface OnsetSet {
   readonly unseenS?: readonly (readonly [from: number, to: number])[];
   readonly warnings: readonly string[];
 }
+
+/** A region in which nothing changes. */
+export function noOnsets(region: Region, signals: readonly Float64Array[]): OnsetSet {
+  const shape = { tauT: 0, sweepT: 0 };
+  return {
+    ...{ region, signals, onsets: [], shapes: { rise: shape, fall: shape } },
+    ...{ responseTimeMs: null, shapeSdS: 0, light: 'held', refreshHz: null, warnings: [] },
+  };
+}

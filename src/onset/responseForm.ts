@@ -36,13 +36,11 @@ const BELIEVED_LOG = 30;
 // What an edge is worth to a form under which it cannot be placed at all.
 const IMPOSSIBLE_LOG = -1e4;
 
-type Candidate = Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>;
+/** What a shape follows from. */
+export type FormParts = Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>;
 
 /** Shape of one region under a form. */
-export function shapeFor(
-  form: Pick<ResponseForm, 'tauT' | 'overshoot' | 'slopeT'>,
-  heightPx: number,
-): EdgeShape {
+export function shapeFor(form: FormParts, heightPx: number): EdgeShape {
   return { tauT: form.tauT, overshoot: form.overshoot, sweepT: form.slopeT * heightPx };
 }
 
@@ -54,14 +52,14 @@ export interface TriedForms {
   readonly heightsPx: readonly number[];
 }
 
-interface TriedForm extends Candidate {
+interface TriedForm extends FormParts {
   readonly log: number;
   /** Mean first light of each region's edges, capture periods. */
   readonly meansT: readonly number[];
 }
 
 /** A form before its edges' evidence is pooled. */
-interface LoggedForm extends Candidate {
+interface LoggedForm extends FormParts {
   /** Log evidence of each edge. */
   readonly logs: readonly number[];
   readonly meansT: readonly number[];
@@ -78,11 +76,11 @@ export function tryForms(
   exposure: number,
   slopesT: readonly number[],
   fixedSlopeT: number | null = null,
-  alsoTried: readonly Candidate[] = [],
+  alsoTried: readonly FormParts[] = [],
 ): TriedForms {
   const used = regions.map((r) => ({ ...r, windows: spread(r.windows, EDGES_PER_REGION) }));
   const tried: LoggedForm[] = [];
-  const evidence = (candidate: Candidate): void => {
+  const evidence = (candidate: FormParts): void => {
     const { tauT, slopeT, overshoot } = candidate;
     if (tried.some((t) => t.tauT === tauT && t.slopeT === slopeT && t.overshoot === overshoot)) return;
     const logs: number[] = [];

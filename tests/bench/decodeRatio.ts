@@ -2,8 +2,8 @@
  * `npm run bench`: how near `measure` stays to the decoder. Paired ratios in one run: FFmpeg's own decode of the clip
  * (`-f null`) right before each measurement, every pair printed, then the median of the ratios; wall time and processor
  * time; and the largest memory of the Node process. A short clip and one of a minute with 40 presses, so that what a
- * run costs once is seen apart. From the cache two cases: what is kept answers (another response window), and where
- * every change must be looked for again in the samples (another level). Then the usual script against `measure`, where Python and OpenCV exist.
+ * run costs once is seen apart. From the cache two cases: another response window, and
+ * another response level. Then the usual script against `measure`, where Python and OpenCV exist.
  * Nothing is asserted about time; the figures are printed.
  *
  * LAGREEL_BENCH_SECONDS=20,60 lengths of the clips; LAGREEL_BENCH_PAIRS=3 pairs a case.
@@ -90,13 +90,13 @@ for (const seconds of LENGTHS_S) {
     'from the cache, another window',
     decoder,
     ['measure', fromCache('--window', '0:450')],
-    'at most 0.03 (another window: nothing is looked for again)',
+    'at most 0.03',
   );
   await pairs(
     'from the cache, another level',
     decoder,
     ['measure', fromCache('--level', '0.2')],
-    'at most 0.03 (from the samples: every change is looked for again)',
+    'at most 0.03',
   );
   await pairs('without a recipe', decoder, ['measure', afresh()], 'at most 1.5');
   if (python === null) {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
-import { flagExposureSteps, flagSharedSteps } from '../../src/onset/exposureSteps.js';
+import { flagExposureSteps, flagSharedSteps, lightAround } from '../../src/onset/exposureSteps.js';
 import type { Onset, OnsetSet } from '../../src/onset/onset.js';
 import { ledTrace } from './syntheticEdges.js';
 
@@ -28,7 +28,7 @@ function flagged(gain: (atS: number) => number): number[] {
     onsets: pressesS.map((p) => onset(p + LAG_S)),
   } as unknown as OnsetSet;
   const switches = lights.flatMap(({ onS, offS }) => [onset(onS), onset(offS, -1)]);
-  const found = flagExposureSteps(screen, { ...trace, light }, switches);
+  const found = flagExposureSteps(screen, lightAround({ ...trace, light }), switches);
   return found.onsets.flatMap((o, i) => (o.flags.includes('exposure-step') ? [i] : []));
 }
 
@@ -65,7 +65,7 @@ describe('exposure steps during a response', () => {
     // Four responses of the lower region are too few to have a usual change of their own.
     const screens = [region('top', pressesS, LAG_S), region('bottom', pressesS.slice(1, 5), LAG_S + 0.012)];
     const switches = lights.flatMap(({ onS, offS }) => [onset(onS), onset(offS, -1)]);
-    const [top, bottom] = flagSharedSteps(screens, { ...trace, light }, switches).map((s) =>
+    const [top, bottom] = flagSharedSteps(screens, lightAround({ ...trace, light }), switches).map((s) =>
       s.onsets.flatMap((o, i) => (o.flags.includes('exposure-step') ? [i] : [])),
     );
     expect(top).toEqual([3]);

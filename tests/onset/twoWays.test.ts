@@ -1,7 +1,8 @@
 /** A menu whose highlight moves: some rows get brighter as others get darker, and a panel is not as fast both ways. */
 import { describe, expect, it } from 'vitest';
 import { seededRandom } from '../../src/numeric/seededRandom.js';
-import { findScreenOnsets } from '../../src/onset/screenOnsets.js';
+import { screenOnsets } from '../../src/onset/screenOnsets.js';
+import { findScreenTimes } from '../../src/onset/screenTimes.js';
 import { rowTrace } from './rowTrace.js';
 import { exactShare } from './syntheticEdges.js';
 
@@ -43,13 +44,13 @@ describe('a change that goes two ways', () => {
         light[k * ROWS + row] = 0.1 + 0.5 * value + random.normal(0, 0.002);
       }
     }
-    const [set] = findScreenOnsets([rowTrace(light, ROWS, PERIOD_S, 0.002)], {
+    const times = findScreenTimes([rowTrace(light, ROWS, PERIOD_S, 0.002)], {
       exposureFraction: EXPOSURE,
       exposureSd: 0.02,
       refreshHz: 60,
-      level: 0.1,
       pictureHeightPx: ROWS,
     });
+    const [set] = screenOnsets(times, 0.1);
     const errorsT = stepsT.map((stepT) => {
       const off = set!.onsets.map((o) => o.levelS / PERIOD_S - stepT - tenthT());
       return off.reduce((a, b) => (Math.abs(b) < Math.abs(a) ? b : a));

@@ -1,0 +1,144 @@
+/** Changes of light that is held from one refresh to the next: the form of the response pooled over all, then each edge. */
+import type { Region } from '../region/region.js';
+import type { Remember } from '../remember.js';
+import { blurShape, type EdgePosterior, fitEdge } from './edgeFit.js';
+import type { EdgeShape, LineWeight } from './edgeShape.js';
+import { gapFlags } from './gapFlags.js';
+import { mainForm, ownForms } from './kindForms.js';
+import { kindWindows, type RegionKinds } from './kindWindows.js';
+import { SCREEN_MISFIT, shapeFor, type TriedForms } from './responseForm.js';
+import { rippleShiftT } from './ripple.js';
+import type { WindowReach } from './windows.js';
+
+/** A change with its time, before any level. */
+export interface HeldEdge {
+  readonly frame: number;
+  readonly sign: 1 | -1;
+  readonly kind: number;
+  /** What the posterior's times count from, s on the capture clock. */
+  readonly originS: number;
+  readonly posterior: EdgePosterior;
+  readonly shape: EdgeShape;
+  /** Of the part of the region that goes the other way. */
+  readonly against: EdgeShape;
+  /** What is unknown of the form of this edge's kind beyond the region's own. */
+  readonly form: TriedForms | null;
+  /** Size of the step over the noise of one frame. */
+  readonly contrast: number;
+  /** How far ripple may move it, capture periods; null where the plateaus are still. */
+  readonly rippleT: number | null;
+  readonly gaps: readonly string[];
+}
+
+/** Changes of one region. */
+export interface HeldRegion {
+  readonly region: Region;
+  readonly edges: readonly HeldEdge[];
+  /** Weights of the region's lines, one list a kind. */
+  readonly lines: readonly (readonly LineWeight[])[];
+  /** Projected signal of each kind. */
+  readonly signals: readonly Float64Array[];
+}
+
+/** Changes of all regions of a display whose light is held. */
+export interface HeldTimes {
+  readonly light: 'held';
+  readonly periodS: number;
+  readonly exposureFraction: number;
+  readonly rise: TriedForms;
+  readonly fall: TriedForms;
+  readonly regions: readonly HeldRegion[];
+  /** Frames for which the light may have stayed away; 0 for light without pulses. */
+  readonly hiddenFrames: number;
+  /** Whether pulses once a refresh, if there are any, would look steady. */
+  readonly steady: boolean;
+}
+
+/** What is known about camera and display. */
+export interface HeldOptions extends Pick<HeldTimes, 'exposureFraction' | 'hiddenFrames' | 'steady'> {
+  readonly exposureSd: number;
+  readonly refreshHz: number | null;
+  readonly pictureHeightPx: number;
+  /** Camera frames of about one refresh. */
+  readonly windowFrames: number;
+  readonly slopesT: readonly number[];
+}
+
+/**
+ * Pools the form of all regions' changes, then times each of them.
+ * @param remember may know some steps already.
+ */
+export function findHeldTimes(
+  work: readonly RegionKinds[],
+  options: HeldOptions,
+  remember: Remember,
+): HeldTimes {
+  const { exposureFraction, exposureSd, refreshHz, pictureHeightPx, windowFrames, slopesT } = options;
+  const { hiddenFrames, steady } = options;
+  const { periodS } = work[0]!.trace;
+  const plateauFrames = Math.min(40, Math.max(6, Math.round(0.04 / periodS)));
+  const first = { plateauFrames, settleFrames: windowFrames };
+  const known = [exposureFraction, exposureSd, refreshHz, pictureHeightPx] as const;
+  const pool = (sign: 1 | -1, fixedSlope: number | null) =>
+    remember(sign > 0 ? 'form of rises' : 'form of falls', [work[0]!, ...work, ...known, fixedSlope], () =>
+      mainForm(work, sign, first, exposureFraction, slopesT, fixedSlope),
+    );
+  const rise = pool(1, null);
+  const fall = pool(-1, rise.top.slopeT);
+  const settleT = Math.max(...[rise.top, fall.top].map((f) => (f.overshoot === 0 ? 7 : 14) * f.tauT));
+  const settleFrames = Math.max(2, Math.min(4 * windowFrames, Math.ceil(settleT * 0.75)));
+  const reach = { plateauFrames, settleFrames };
+  const regions = work.map((region): HeldRegion => {
+    const { height } = region.trace.region;
+    const shapes = [shapeFor(rise.top, height), shapeFor(fall.top, height)];
+    const inputs = [JSON.stringify([...shapes, reach]), exposureFraction] as const;
+    return {
+      region: region.trace.region,
+      edges: remember('edges', [region, ...inputs], () =>
+        fitEdges(region, { rise, fall }, reach, exposureFraction),
+      ),
+      lines: region.bands.map((b) => b.lines),
+      signals: region.bands.map((b) => b.whole.signal),
+    };
+  });
+  return { light: 'held', periodS, exposureFraction, rise, fall, regions, hiddenFrames, steady };
+}
+
+function fitEdges(
+  region: RegionKinds,
+  { rise, fall }: Pick<HeldTimes, 'rise' | 'fall'>,
+  reach: WindowReach,
+  exposureFraction: number,
+): HeldEdge[] {
+  const { height } = region.trace.region;
+  const forms = { rise: rise.top, fall: fall.top };
+  const common = { rise: shapeFor(forms.rise, height), fall: shapeFor(forms.fall, height) };
+  const blurred = {
+    rise: blurShape(common.rise, exposureFraction, common.fall),
+    fall: blurShape(common.fall, exposureFraction, common.rise),
+  };
+  return region.kinds.flatMap((_, kind) => {
+    const edges = kindWindows(region, kind, reach);
+    const own = kind === region.main ? null : ownForms(region, kind, edges, forms, exposureFraction);
+    return edges.flatMap(({ crossing: { frame, sign }, window }): HeldEdge[] => {
+      const side = sign > 0 ? 'rise' : 'fall';
+      const form = own?.[side] ?? null;
+      const shape = form ? blurShape(shapeFor(form.top, height), exposureFraction) : blurred[side];
+      const posterior = window && fitEdge(window, shape, SCREEN_MISFIT);
+      if (!window || !posterior) return [];
+      const { channels, originS } = window;
+      const noise = Math.sqrt(channels.reduce((sum, c) => sum + c.varianceBefore, 0) / channels.length ** 2);
+      const step = Math.abs(posterior.after - posterior.before);
+      return [
+        {
+          ...{ frame, sign, kind, originS, posterior, form },
+          shape: shape.shape,
+          against: shape.against?.shape ?? shape.shape,
+          contrast: step / noise,
+          rippleT: rippleShiftT(window, step),
+          gaps: gapFlags(region.trace, frame),
+        },
+      ];
+    });
+  });
+}
