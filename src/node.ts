@@ -5,7 +5,7 @@ import { type OverviewStore, writeResults } from './archive/writeResults.js';
 import { type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
 import { identifyClip } from './clip/clipFile.js';
 import type { FrameSource, ReadOptions } from './clip/frameSource.js';
-import { openClip } from './clip/openClip.js';
+import { AnotherClip, type ExpectedClip, openClip } from './clip/openClip.js';
 import { AnalysisError, UsageError } from './errors.js';
 import { type Inspection, inspectClip } from './inspect.js';
 import { type Measurement, type MeasureOptions, measureClip } from './measure.js';
@@ -78,17 +78,53 @@ export interface MeasuredFile {
  */
 export async function measureFile(clipPath: string, options: MeasureFileOptions = {}): Promise<MeasuredFile> {
   const files = clipFiles(clipPath, options.outFolder);
-  const source = options.source ?? (await openClip(clipPath, options.signal));
+  if (options.source) return measureOpened(options.source, clipPath, files, options);
+  const source = await openClip(clipPath, options.signal, await recordedClip(files.record));
+  try {
+    return await measureOpened(source, clipPath, files, options);
+  } catch (error) {
+    // Whatever went wrong, it was taken for a clip that it is not.
+    if (!(await isAnother(source))) throw error;
+  }
+  return measureOpened(await openClip(clipPath, options.signal), clipPath, files, options);
+}
+
+async function measureOpened(
+  source: FrameSource,
+  clipPath: string,
+  files: ClipFiles,
+  options: MeasureFileOptions,
+): Promise<MeasuredFile> {
   const remedy = 'choose another folder with --out FOLDER';
   return inWritableFolder(dirname(files.record), remedy, async () => {
     const stored = await recipeOf(identityOf(source.facts), clipPath, options);
     const asked = options.adjustRecipe ? options.adjustRecipe(stored) : stored;
     const measurement = await measureClip(source, asked, options);
     const recipeWritten = options.updateRecipe || (await readIfThere(files.recipe)) === null;
+    await source.confirmed?.();
     const { signal, overviews } = options;
     await writeResults(source, measurement, files, { writeRecipe: recipeWritten, signal, overviews });
     return { measurement, files, recipeWritten };
   });
+}
+
+/** The clip of a record, if it is there and says which; what the file is most likely to be. */
+async function recordedClip(path: string): Promise<ExpectedClip | undefined> {
+  try {
+    const { sha256, bytes } = JSON.parse((await readIfThere(path)) ?? '').clip;
+    return /^[0-9a-f]{64}$/.test(sha256) && Number.isInteger(bytes) ? { sha256, bytes } : undefined;
+  } catch {
+    return undefined;
+  }
+}
+
+async function isAnother({ confirmed }: FrameSource): Promise<boolean> {
+  try {
+    await confirmed?.();
+    return false;
+  } catch (error) {
+    return error instanceof AnotherClip;
+  }
 }
 
 /**

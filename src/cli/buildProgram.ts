@@ -19,6 +19,7 @@ const { metafile } = await build({
   entryPoints: [
     { in: 'dist/cli/main.js', out: 'main' },
     { in: 'dist/cli/measureWorker.js', out: 'measureWorker' },
+    { in: 'dist/clip/hashWorker.js', out: 'hashWorker' },
     { in: 'dist/desk/server/workbenchProcess.js', out: 'workbenchProcess' },
   ],
   outdir: target,

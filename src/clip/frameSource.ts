@@ -129,6 +129,11 @@ export interface StillPicture {
 /** Everything that yields frames. One pass a call; calls may be repeated and give the same frames. */
 export interface FrameSource {
   readonly facts: ClipFacts;
+  /**
+   * Of a file that is taken for a clip met before, until its checksum is worked out: rejects with `AnotherClip` where it
+   * is not that clip. Nothing is read before, and nothing may be written before. Left out: the checksum is its own.
+   */
+  readonly confirmed?: () => Promise<void>;
   /** Whether rows that are not wanted are left out; a source without this gives all rows of a rectangle. */
   readonly skipsRows?: boolean;
   /**

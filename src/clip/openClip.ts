@@ -1,6 +1,8 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
+import { stat } from 'node:fs/promises';
+import { basename } from 'node:path';
 import { AnalysisError, expected } from '../errors.js';
-import { checkUnchanged, fileState } from './clipFile.js';
+import { checkUnchanged, fileState, hashFile, openClipFile, printable } from './clipFile.js';
 import { copyRect, planCuts, planeFor } from './cropPlan.js';
 import type {
   ClipFacts,
@@ -12,30 +14,73 @@ import type {
   ReadOptions,
   ReadRect,
 } from './frameSource.js';
+import { hashAside } from './hashAside.js';
 import { readFacts } from './readFacts.js';
 import { readPass } from './readPass.js';
 import { readStill } from './readStill.js';
 
+/** Which clip a file is taken for. */
+export type ExpectedClip = Pick<ClipFacts, 'sha256' | 'bytes'>;
+
+/** A file turned out to be another one than it was taken for. */
+export class AnotherClip extends Error {
+  override readonly name = 'AnotherClip';
+}
+
 /**
  * Opens a clip.
+ * @param takenFor which clip it most likely is. If it has that size it is taken for it until its checksum is worked
+ *   out beside all else, see `FrameSource.confirmed`. Left out: the checksum comes first.
  * @throws AnalysisError, see `readFacts`; each reading also where the file changed since, or its pictures change their
  *   size on the way.
  */
-export async function openClip(path: string, signal?: AbortSignal): Promise<FrameSource> {
+export async function openClip(
+  path: string,
+  signal?: AbortSignal,
+  takenFor?: ExpectedClip,
+): Promise<FrameSource> {
   const state = await fileState(path);
-  const facts = await readFacts(path, signal);
+  const taken = takenFor && (await sizeOf(path)) === takenFor.bytes ? takenFor : null;
+  const name = printable(basename(path));
+  const hashing = taken && hashAside(path, name, signal).catch(() => hashHere(path, name, signal));
+  // Whoever asks for it hears of a failure.
+  hashing?.catch(() => undefined);
+  const facts = await readFacts(path, signal, taken?.sha256);
   await checkUnchanged(path, state, facts.file);
-  return reopenClip(path, facts, state);
+  if (!hashing) return reopenClip(path, facts, state);
+  return reopenClip(path, facts, state, async () => {
+    const sha256 = await hashing;
+    await checkUnchanged(path, state, facts.file);
+    if (sha256 !== facts.sha256) throw new AnotherClip(`${facts.file} is not the clip it was`);
+  });
+}
+
+async function sizeOf(path: string): Promise<number | null> {
+  return (await stat(path).catch(() => null))?.size ?? null;
+}
+
+/** Where there is no thread to be had, or not the worker's program (it is compiled first). */
+async function hashHere(path: string, name: string, signal?: AbortSignal): Promise<string> {
+  signal?.throwIfAborted();
+  const file = await openClipFile(path, name);
+  return hashFile(file, signal).finally(() => file.close());
 }
 
 /**
  * A clip whose facts are known, without reading it.
  * @param state of the file when its facts were read, see `fileState`; a reading rejects where it is another one by now.
+ * @param confirmed see `FrameSource`; nothing is read before.
  */
-export function reopenClip(path: string, facts: ClipFacts, state: string): FrameSource {
+export function reopenClip(
+  path: string,
+  facts: ClipFacts,
+  state: string,
+  confirmed?: () => Promise<void>,
+): FrameSource {
   /** What was read of a file that changed meanwhile is worth nothing, whether it came to an end or not. */
-  const ofSameFile = async <T>(reading: Promise<T>): Promise<T> => {
-    const [end] = await Promise.allSettled([reading]);
+  const ofSameFile = async <T>(read: () => Promise<T>): Promise<T> => {
+    await confirmed?.();
+    const [end] = await Promise.allSettled([read()]);
     const failure = end.status === 'rejected' ? { cause: end.reason as unknown } : null;
     if (failure === null || failure.cause instanceof AnalysisError)
       await checkUnchanged(path, state, facts.file);
@@ -44,11 +89,12 @@ export function reopenClip(path: string, facts: ClipFacts, state: string): Frame
   };
   return {
     facts,
+    ...(confirmed ? { confirmed } : {}),
     skipsRows: true,
-    readRects: (rects, onFrame, options) => ofSameFile(readRects(path, facts, rects, onFrame, options)),
+    readRects: (rects, onFrame, options) => ofSameFile(() => readRects(path, facts, rects, onFrame, options)),
     readOverview: (maxWidth, onFrame, options) =>
-      ofSameFile(readOverview(path, facts, maxWidth, onFrame, options)),
-    readStill: (mediaS, maxWidth) => ofSameFile(readStill(path, facts, mediaS, maxWidth)),
+      ofSameFile(() => readOverview(path, facts, maxWidth, onFrame, options)),
+    readStill: (mediaS, maxWidth) => ofSameFile(() => readStill(path, facts, mediaS, maxWidth)),
   };
 }
 

@@ -80,10 +80,11 @@ const TRANSFER_CODES: Readonly<Record<number, Transfer>> = {
 
 /**
  * Reads the facts of a clip. Looks at headers only, but reads the whole file once for its SHA-256.
+ * @param sha256 what stands for it meanwhile, where somebody else works it out.
  * @throws AnalysisError `clip-unreadable` (absent, no file, empty, cut off), `not-a-clip` (something else than a
  * video), `decoder-missing`, `decoder-failed`.
  */
-export async function readFacts(path: string, signal?: AbortSignal): Promise<ClipFacts> {
+export async function readFacts(path: string, signal?: AbortSignal, sha256?: string): Promise<ClipFacts> {
   const name = printable(basename(path));
   const build = await findFfmpeg();
   const file = await openClipFile(path, name);
@@ -94,8 +95,8 @@ export async function readFacts(path: string, signal?: AbortSignal): Promise<Cli
     const first = nameFirstBytes(head.subarray(0, bytesRead));
     if (first.kind === 'other') throw new AnalysisError('not-a-clip', `${name} is ${first.what}.`);
     const boxes = first.kind === 'mp4' ? await readBoxes(file, size, name) : null;
-    const [sha256, end, interlaced] = await Promise.all([
-      hashFile(file, signal),
+    const [checksum, end, interlaced] = await Promise.all([
+      sha256 ?? hashFile(file, signal),
       runFfmpeg({ args: inputArguments(path), onOutput: [], signal }),
       isInterlaced(path, signal),
     ]);
@@ -108,7 +109,7 @@ export async function readFacts(path: string, signal?: AbortSignal): Promise<Cli
     return {
       ...combine(name, stream, boxes, track, report, packets),
       bytes: size,
-      sha256,
+      sha256: checksum,
       decoder: build.versionLine,
     };
   } finally {
