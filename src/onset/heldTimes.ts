@@ -7,7 +7,7 @@ import { gapFlags } from './gapFlags.js';
 import { mainForm, ownForms } from './kindForms.js';
 import { kindWindows, type RegionKinds } from './kindWindows.js';
 import { SCREEN_MISFIT, shapeFor, type TriedForms } from './responseForm.js';
-import { rippleShiftT } from './ripple.js';
+import { rippleShiftT, unrestOf } from './ripple.js';
 import type { WindowReach } from './windows.js';
 
 /** A change with its time, before any level. */
@@ -135,7 +135,7 @@ function fitEdges(
           shape: shape.shape,
           against: shape.against?.shape ?? shape.shape,
           contrast: step / noise,
-          rippleT: rippleShiftT(window, step),
+          rippleT: rippleShiftT(window, step, unrestOf(window, shape.shape, posterior)),
           gaps: gapFlags(region.trace, frame),
         },
       ];
