@@ -1,5 +1,6 @@
 /** What a press and a response mean together: the latency after corrections, with its uncertainty by component. */
 import type { Press } from '../press/pairPresses.js';
+import { coverageFactor95 } from '../stats/coverageFactor.js';
 
 /** One part of a latency's uncertainty, standard (k = 1), ms. */
 export interface UncertaintyComponent {
@@ -30,6 +31,10 @@ export interface LatencyConditions {
   readonly shapeMs: number;
   /** Share of a camera frame by which an unknown tone curve can move a partly lit edge (standard). */
   readonly toneCurveT: number;
+  /** True where only the LED's edge suffers from it: then only where a frame shows it partly lit. */
+  readonly toneOfLedAlone: boolean;
+  /** What a unit of exposure fraction moves a latency by (standard), camera frames. */
+  readonly perExposure: number;
   /** Share of a camera frame by which light that the camera clips can move an edge (standard); 0 where none clips. */
   readonly clippedT: number;
 }
@@ -55,16 +60,21 @@ export function latencyOf(press: Press, region: string, conditions: LatencyCondi
   const { led } = press;
   const { onset } = response;
   const latencyMs = (onset.levelS - led.levelS) * 1000 + conditions.cueDelayMs;
+  const { periodMs } = conditions;
+  // An edge that lies anywhere in a closed time is in no partly lit frame.
+  const seen = conditions.toneOfLedAlone
+    ? 1 - Math.sqrt(Math.min(1, Math.max(0, led.excessKurtosis / -1.2)))
+    : 1;
   const missing = [...led.flags, ...onset.flags].filter((f) => f === 'dropped-frame-nearby').length;
   const parts: [string, number, 'A' | 'B', boolean, number][] = [
     ['LED onset', led.sdS * 1000, 'A', false, led.excessKurtosis],
     ['screen onset', onset.sdS * 1000, 'A', false, onset.excessKurtosis],
     ['response form', conditions.shapeMs, 'A', true, 0],
-    ['exposure fraction', 0.41 * conditions.exposureSd * conditions.periodMs, 'A', false, 0],
-    ['tone curve', conditions.toneCurveT * conditions.periodMs, 'B', false, 0],
+    ['exposure fraction', conditions.perExposure * conditions.exposureSd * periodMs, 'A', false, 0],
+    ['tone curve', seen * conditions.toneCurveT * periodMs, 'B', false, 0],
     ['clipped light', conditions.clippedT * conditions.periodMs, 'B', true, 0],
     ['timestamps', conditions.timestampMs * Math.SQRT2, 'B', false, 0],
-    ['dropped frames', missing * conditions.periodMs * 0.2887, 'B', false, -1.2],
+    ['dropped frames', missing * periodMs * 0.2887, 'B', false, -1.2],
     [
       'row readout',
       Math.abs(conditions.readoutDistance) * conditions.readoutSd * conditions.periodMs,
@@ -78,9 +88,8 @@ export function latencyOf(press: Press, region: string, conditions: LatencyCondi
   const used = parts.filter(([, u]) => u > 0);
   const variance = used.reduce((sum, [, u]) => sum + u * u, 0);
   const uncertaintyMs = Math.sqrt(variance);
-  const excess =
-    variance > 0 ? used.reduce((sum, [, u, , , k]) => sum + k * u ** 4, 0) / (variance * variance) : 0;
-  const half = coverageFactor95(excess) * uncertaintyMs;
+  const shaped = used.map(([, u, , , k]) => ({ standardUncertainty: u, excessKurtosis: k }));
+  const half = coverageFactor95(shaped) * uncertaintyMs;
   return {
     pressIndex: press.index,
     region,
@@ -94,14 +103,4 @@ export function latencyOf(press: Press, region: string, conditions: LatencyCondi
       common,
     })),
   };
-}
-
-/**
- * Coverage factor of a 95 % interval for a symmetric sum of excess kurtosis `excess`: through the exact values of the
- * normal (0: 1.960), triangular (-0.6: 1.902) and uniform (-1.2: 1.645) distributions.
- */
-export function coverageFactor95(excess: number): number {
-  // Flatter than -1.5 (two spikes) the parabola would miss the spikes themselves.
-  const k = Math.max(-1.5, Math.min(3, excess));
-  return k >= 0 ? 1.96 + 0.05 * k : 1.96 - 0.069 * k - 0.276 * k * k;
 }

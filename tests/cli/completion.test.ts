@@ -24,7 +24,10 @@ async function offered(line: string): Promise<string[]> {
   const { out } = await lagreel('completion', 'bash');
   const script = `${out}
 COMP_WORDS=(${line.endsWith(' ') ? `${line}''` : line}); COMP_CWORD=$((\${#COMP_WORDS[@]} - 1)); _lagreel; printf '%s\\n' "\${COMPREPLY[@]}"`;
-  const { stdout, stderr, status } = spawnSync('bash', ['-eu', '-c', script], { encoding: 'utf8', cwd: '/' });
+  const { stdout, stderr, status } = spawnSync('bash', ['--norc', '-eu', '-c', script], {
+    encoding: 'utf8',
+    cwd: '/',
+  });
   expect({ stderr, status }).toEqual({ stderr: '', status: 0 });
   return stdout.split('\n').filter((word) => word !== '');
 }

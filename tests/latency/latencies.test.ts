@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { coverageFactor95, type LatencyConditions, latencyOf } from '../../src/latency/latencies.js';
+import { type LatencyConditions, latencyOf } from '../../src/latency/latencies.js';
 import type { Onset } from '../../src/onset/onset.js';
 import type { Press, Response } from '../../src/press/pairPresses.js';
 
@@ -46,57 +46,11 @@ const exact: LatencyConditions = {
   cueDelayUncertaintyMs: 0,
   shapeMs: 0,
   toneCurveT: 0,
+  toneOfLedAlone: false,
+  // Two instant edges, see below.
+  perExposure: Math.sqrt(2 / 12),
   clippedT: 0,
 };
-
-describe('coverage factor of a 95 % interval', () => {
-  // Check-values 2.1, there to three decimals; exact: uniform 0.95 sqrt 3, triangular sqrt 6 (1 - sqrt 0.05).
-  const TOLERANCE = 1e-3;
-  it.each([
-    ['normal', 0, 1.959964],
-    ['triangular', -0.6, Math.sqrt(6) * (1 - Math.sqrt(0.05))],
-    ['uniform', -1.2, 0.95 * Math.sqrt(3)],
-  ])('%s', (_, excess, factor) => {
-    expect(Math.abs(coverageFactor95(excess) - factor)).toBeLessThan(TOLERANCE);
-  });
-
-  it('holds 95 % of a uniform and a normal part together, in any mixture', () => {
-    // Kurtosis alone does not fix the factor: the mixtures come out at 94.9 to 95.7 %.
-    const phi = (z: number) => 0.5 * (1 + erf(z / Math.SQRT2));
-    for (let share = 0; share <= 1.0001; share += 0.1) {
-      // Variance `share` from the uniform part.
-      const a = Math.sqrt(3 * share);
-      const s = Math.sqrt(Math.max(1e-6, 1 - share));
-      const k = coverageFactor95(-1.2 * share * share);
-      const inside = (u: number) => phi((k - u) / s) - phi((-k - u) / s);
-      let sum = 0;
-      for (let i = 0; i < 400; i++) sum += inside(a * ((i + 0.5) / 200 - 1)) / 400;
-      expect(sum, `share ${share.toFixed(1)}`).toBeGreaterThan(0.945);
-      expect(sum, `share ${share.toFixed(1)}`).toBeLessThan(0.958);
-    }
-  });
-
-  it('falls with the weight of the tails and stays sane beyond what can happen', () => {
-    // The curve through the three exact values is a parabola, which tops the normal factor by 0.004 at -0.13.
-    const PARABOLA = 0.005;
-    let highest = 0;
-    for (let excess = -2; excess <= 3; excess += 0.05) {
-      const factor = coverageFactor95(excess);
-      expect(factor).toBeGreaterThan(highest - PARABOLA);
-      highest = Math.max(highest, factor);
-    }
-    expect(coverageFactor95(50)).toBe(coverageFactor95(3));
-    expect(coverageFactor95(-50)).toBe(coverageFactor95(-2));
-  });
-});
-
-/** Abramowitz and Stegun 7.1.26, error below 1.5e-7. */
-function erf(x: number): number {
-  const t = 1 / (1 + 0.3275911 * Math.abs(x));
-  const poly =
-    t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))));
-  return Math.sign(x) * (1 - poly * Math.exp(-x * x));
-}
 
 describe('latency of one press', () => {
   it('is response less press, the press being the LED less its own delay, ms', () => {
@@ -130,6 +84,8 @@ describe('latency of one press', () => {
       cueDelayUncertaintyMs: 0.2,
       shapeMs: 0.1,
       toneCurveT: 0.02,
+      toneOfLedAlone: false,
+      perExposure: Math.sqrt(2 / 12),
       clippedT: 0.1,
     };
     const p = press(onset(1, { sdS: 0.0003 }), onset(1.08, { sdS: 0.0004 }));
@@ -163,6 +119,18 @@ describe('latency of one press', () => {
     // Check-values 1.4: partly lit edges err by de (1 - f) T with f uniform, both edges alike in the mean; the
     // difference of two independent ones has sd sqrt(2/12) = 0.41 de T.
     expect(one).toBeCloseTo(Math.sqrt(2 / 12) * 0.1 * 4, 2);
+  });
+
+  it('a tone curve that bends the LED alone counts where a frame shows its edge partly lit', () => {
+    const conditions = { ...exact, toneCurveT: 0.1, toneOfLedAlone: true };
+    const toneOf = (led: Onset) =>
+      latencyOf(press(led, onset(1.06)), 'top', conditions)!.budget.find((b) => b.name === 'tone curve')
+        ?.standardUncertaintyMs ?? 0;
+    expect(toneOf(onset(1, { sdS: 1e-5 }))).toBeCloseTo(0.4, 12);
+    expect(toneOf(onset(1, { sdS: 1e-3, excessKurtosis: -1.2 }))).toBe(0);
+    const between = toneOf(onset(1, { sdS: 1e-3, excessKurtosis: -0.3 }));
+    expect(between).toBeGreaterThan(0);
+    expect(between).toBeLessThan(0.4);
   });
 
   it('widens where a missing frame touches either edge', () => {
