@@ -1,7 +1,8 @@
 /** Which of some lights that lead is the LED, and what speaks against it. */
 import type { BlockBox, Overview } from './activity.js';
 import type { Following } from './followers.js';
-import { type Leader, sameLight } from './leaders.js';
+import { isBeside, type Leader, touches } from './leaders.js';
+import { sameLight } from './ledCandidates.js';
 
 /** What leads less clearly is not worth a person's look. */
 const LEAST_CLEARNESS = 0.12;
@@ -14,10 +15,6 @@ const RIVAL = 0.7;
 /** Of the changes of a light that is part of an answer, so many come with it, as near as a display draws its picture. */
 const ANSWERS_SHARE = 0.8;
 const TOGETHER_S = 1 / 30;
-/** Gap between light and follower, blocks, within which a thumb's edge moves, or the light's own glow ends. */
-const BESIDE_BLOCKS = 2;
-/** Such a part is hardly larger than the light. */
-const BESIDE_LARGEST = 1.5;
 
 /** The likeliest of some lights, and what speaks against it. */
 export interface Judgement {
@@ -32,7 +29,8 @@ export interface Judgement {
 }
 
 /** @param found the likeliest first. */
-export function judged(found: readonly Leader[], { columns, rateHz }: Overview): Judgement | null {
+export function judged(found: readonly Leader[], overview: Overview): Judgement | null {
+  const { rateHz } = overview;
   const pairs = found.filter((pair) => pair.clearness > LEAST_CLEARNESS);
   const best = pairs[0];
   if (!best) return null;
@@ -49,9 +47,14 @@ export function judged(found: readonly Leader[], { columns, rateHz }: Overview):
   if (rival !== undefined && rival.score > RIVAL * best.score) {
     doubts.push('Two lights could be the button LED; the one that leads its screen more steadily was taken.');
   }
-  if (isBeside(best, columns)) {
+  if (isBeside(best.following.blocks, best.led, overview)) {
     doubts.push(
       'The presumed screen is a small part right beside the presumed LED: perhaps a thumb, or the glow of the LED.',
+    );
+  }
+  if (best.isImage) {
+    doubts.push(
+      'Something brighter switches at the same moments as the presumed LED, which is perhaps its mirror image.',
     );
   }
   if (best.following.followed < LEAST_FOLLOWED || confidence < SURE) doubts.push(unclearNote(best.following));
@@ -63,26 +66,6 @@ function answersTo({ presses }: Leader, first: Leader, rateHz: number): boolean 
   const lag = first.following.lagS * rateHz;
   const isInTime = (k: number) => first.presses.some((p) => Math.abs(k - p - lag) <= TOGETHER_S * rateHz);
   return presses.filter(isInTime).length >= ANSWERS_SHARE * presses.length;
-}
-
-/** Whether what follows a light is about as small and next to it. */
-function isBeside({ led: { box }, following: { blocks } }: Leader, columns: number): boolean {
-  const area = (box.x1 - box.x0 + 1) * (box.y1 - box.y0 + 1);
-  const reach = {
-    x0: box.x0 - BESIDE_BLOCKS,
-    x1: box.x1 + BESIDE_BLOCKS,
-    y0: box.y0 - BESIDE_BLOCKS,
-    y1: box.y1 + BESIDE_BLOCKS,
-  };
-  const near = (b: number) => {
-    const [x, y] = [b % columns, Math.floor(b / columns)];
-    return touches({ x0: x, x1: x, y0: y, y1: y }, reach);
-  };
-  return blocks.size <= BESIDE_LARGEST * area && [...blocks].some(near);
-}
-
-function touches(a: BlockBox, b: BlockBox): boolean {
-  return a.x0 <= b.x1 && b.x0 <= a.x1 && a.y0 <= b.y1 && b.y0 <= a.y1;
 }
 
 /** The light's box with those of its parts that touch it: where a thumb passed, they were seen apart. */
