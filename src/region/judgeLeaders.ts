@@ -28,7 +28,10 @@ export interface Judgement {
   readonly doubts: readonly string[];
 }
 
-/** @param found the likeliest first. */
+/**
+ * The likeliest light with its doubts; null where none leads.
+ * @param found the likeliest first.
+ */
 export function judged(found: readonly Leader[], overview: Overview): Judgement | null {
   const { rateHz } = overview;
   const pairs = found.filter((pair) => pair.clearness > LEAST_CLEARNESS);

@@ -58,6 +58,7 @@ export function leaders(overview: Overview, candidates: readonly Candidate[], si
       const candidate = candidates[light]!;
       return (
         isAround(following.blocks, candidate.led, overview) ||
+        isBeside(following.blocks, candidate.led, overview) ||
         clearnessOf(candidate, following, overview, places) < CLEAR
       );
     },
@@ -72,7 +73,9 @@ export function leaders(overview: Overview, candidates: readonly Candidate[], si
       // What goes by a clock is in time with all else that goes by it.
       const likely = isClockwork(candidate.presses) ? Math.max(1, byChance) : byChance;
       const weight = followed / (followed + HALF_WEIGHT) / (1 + likely ** 0.25);
-      return { ...candidate, following, clearness, chance: Math.min(1, byChance), score: clearness * weight };
+      const beside = isBeside(following.blocks, candidate.led, overview) ? BESIDE : 1;
+      const score = clearness * weight * beside * (candidate.isImage ? IMAGE : 1);
+      return { ...candidate, following, clearness, chance: Math.min(1, byChance), score };
     });
     return ledAway(led, overview);
   });
@@ -103,7 +106,7 @@ export function byScore(found: readonly Leader[]): Leader[] {
 
 /** @param places blocks, or squares of them, in which something could follow by chance. */
 function clearnessOf(
-  { led, sign, presses, isImage }: Candidate,
+  { led, sign, presses }: Candidate,
   following: Following,
   overview: Overview,
   places: number,
@@ -126,10 +129,8 @@ function clearnessOf(
     (lagS < ONE_SCAN_S ? 0.5 : 1) *
     // What follows within the light itself is its own later part: a display's, drawn line by line.
     (shareWithin(blocks, led.box, overview) > 0.5 ? 0.2 : 1) *
-    (isBeside(blocks, led, overview) ? BESIDE : 1) *
     roundness(led) *
     (isClockwork(presses) ? 0.4 : 1) *
-    (isImage ? IMAGE : 1) *
     strength *
     rests *
     leads *
