@@ -3,8 +3,9 @@ import type { ClipFacts, FrameSource, LumaPlane } from '../clip/frameSource.js';
 import { codeLimits } from '../units.js';
 import { type BlockBox, blockContrasts, type Overview } from './activity.js';
 import { ledRegion, screenRegions } from './blockRegions.js';
-import type { Following } from './followers.js';
-import { byScore, type Leader, leaders, ledCandidates, sameLight } from './leaders.js';
+import { judged } from './judgeLeaders.js';
+import { byScore, leaders } from './leaders.js';
+import { ledCandidates } from './ledCandidates.js';
 import { findPatches } from './patches.js';
 import { POOLED_SIDES } from './pooledOverview.js';
 import type { Region } from './region.js';
@@ -35,21 +36,6 @@ const OVERVIEW_WIDTH = 160;
 const FIRST_LOOK_S = 8;
 // The shrunken clip is held in memory while it is searched; this keeps it bounded.
 const OVERVIEW_BUDGET_BYTES = 96 * 1024 * 1024;
-/** What leads less clearly is not worth a person's look. */
-const LEAST_CLEARNESS = 0.12;
-/** A clean clip has about 1; what is half as clear must be looked at by a person. */
-const SURE = 0.55;
-/** Fewer flashes prove nothing, however well they are followed. */
-const LEAST_FOLLOWED = 4;
-/** A second light that leads nearly as well as the first. */
-const RIVAL = 0.7;
-/** Of the changes of a light that is part of an answer, so many come with it, as near as a display draws its picture. */
-const ANSWERS_SHARE = 0.8;
-const TOGETHER_S = 1 / 30;
-/** Gap between light and follower, blocks, within which a thumb's edge moves, or the light's own glow ends. */
-const BESIDE_BLOCKS = 2;
-/** Such a part is hardly larger than the light. */
-const BESIDE_LARGEST = 1.5;
 /** Displacement by the hand that is taken out of the shrunken clip before it is searched, blocks. */
 const LEAST_EXPOSURE_CHANGE = 0.03;
 const SHAKEN_BLOCKS = 0.15;
@@ -121,7 +107,7 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
   const candidates = ledCandidates(overview, patches, series);
   let judgement = judged(leaders(overview, candidates), overview);
   for (const side of POOLED_SIDES) {
-    if (judgement && !judgement.unsure) break;
+    if (judgement && judgement.doubts.length === 0) break;
     const fainter = leaders(overview, candidates, side);
     judgement = judged(byScore([...(judgement?.pairs ?? []), ...fainter]), overview);
   }
@@ -130,112 +116,21 @@ export function chooseRegions(overview: Overview, facts: ClipFacts): FoundRegion
       'No small two-level light was found whose switching is followed by a change elsewhere in the picture.',
     );
   }
-  const { pairs, best, confidence, restsWrong, rivals, unclear, unsure, beside } = judgement;
-  const { following } = best;
-  const notes: string[] = [];
-  if (restsWrong) {
-    notes.push('The presumed LED spends most of the clip in the state that a press would bring about.');
-  }
-  if (rivals) {
-    notes.push('Two lights could be the button LED; the one that leads its screen more steadily was taken.');
-  }
-  if (beside) {
-    notes.push(
-      'The presumed screen is a small part right beside the presumed LED: perhaps a thumb, or the glow of the LED.',
-    );
-  }
-  if (unclear) notes.push(unclearNote(following));
+  const { best, light, confidence, doubts } = judgement;
   // Regions stand where the picture is on average, not where it was in the first frames.
   const shift = shaken ? { x: Math.round(track.meanX), y: Math.round(track.meanY) } : { x: 0, y: 0 };
   const margin = 1 + (shaken ? Math.ceil(2 * track.rmsBlocks) : 0);
   const regions = [
-    ledRegion(movedBox(wholeLight(best, pairs, overview.rateHz), shift), margin, overview, facts),
-    ...screenRegions(movedBlocks(following.blocks, shift, overview), overview, facts),
+    ledRegion(movedBox(light, shift), margin, overview, facts),
+    ...screenRegions(movedBlocks(best.following.blocks, shift, overview), overview, facts),
   ];
-  return { regions, confidence, unsure, edge: best.sign > 0 ? 'press' : 'release', notes };
-}
-
-/** The likeliest of some lights, and what speaks against it. */
-interface Judgement {
-  readonly pairs: readonly Leader[];
-  readonly best: Leader;
-  readonly confidence: number;
-  readonly restsWrong: boolean;
-  readonly rivals: boolean;
-  readonly unclear: boolean;
-  readonly beside: boolean;
-  readonly unsure: boolean;
-}
-
-/** @param found the likeliest first. */
-function judged(found: readonly Leader[], { columns, rateHz }: Overview): Judgement | null {
-  const pairs = found.filter((pair) => pair.clearness > LEAST_CLEARNESS);
-  const best = pairs[0];
-  if (!best) return null;
-  const others = pairs.filter((p) => p.led !== best.led && !sameLight(p.led, best.led, rateHz));
-  // What lights up with the answer goes out with its end, or the other way round.
-  const answers = found.filter((p) => answersTo(p, best, rateHz)).map((p) => p.led.blocks);
-  const rival = others.find((p) => !answers.includes(p.led.blocks));
-  const confidence = Math.min(1, best.clearness) * (1 - best.chance);
-  const rivals = rival !== undefined && rival.score > RIVAL * best.score;
-  // A light that spends most of the time in the state that its press brings about is more likely no button's.
-  const restsWrong = best.sign > 0 !== best.led.restsDark;
-  const unclear = best.following.followed < LEAST_FOLLOWED || confidence < SURE;
-  const beside = isBeside(best, columns);
-  const unsure = unclear || rivals || restsWrong || beside;
-  return { pairs, best, confidence, restsWrong, rivals, unclear, beside, unsure };
-}
-
-/** Whether a light is itself part of what follows another, such as the screen's mirror image in the bench. */
-function answersTo({ presses }: Leader, first: Leader, rateHz: number): boolean {
-  const lag = first.following.lagS * rateHz;
-  const isInTime = (k: number) => first.presses.some((p) => Math.abs(k - p - lag) <= TOGETHER_S * rateHz);
-  return presses.filter(isInTime).length >= ANSWERS_SHARE * presses.length;
-}
-
-/** Whether what follows a light is about as small and next to it. */
-function isBeside({ led: { box }, following: { blocks } }: Leader, columns: number): boolean {
-  const area = (box.x1 - box.x0 + 1) * (box.y1 - box.y0 + 1);
-  const reach = {
-    x0: box.x0 - BESIDE_BLOCKS,
-    x1: box.x1 + BESIDE_BLOCKS,
-    y0: box.y0 - BESIDE_BLOCKS,
-    y1: box.y1 + BESIDE_BLOCKS,
-  };
-  const near = (b: number) => {
-    const [x, y] = [b % columns, Math.floor(b / columns)];
-    return touches({ x0: x, x1: x, y0: y, y1: y }, reach);
-  };
-  return blocks.size <= BESIDE_LARGEST * area && [...blocks].some(near);
-}
-
-/** The light's box with those of its parts that touch it: where a thumb passed, they were seen apart. */
-function wholeLight(best: Leader, pairs: readonly Leader[], rateHz: number): BlockBox {
-  return pairs
-    .filter(({ led, sign }) => sign === best.sign && sameLight(led, best.led, rateHz))
-    .filter(({ led: { box } }) => touches(box, best.led.box))
-    .reduce((whole, { led: { box } }) => around(whole, box), best.led.box);
-}
-
-function touches(a: BlockBox, b: BlockBox): boolean {
-  return a.x0 <= b.x1 && b.x0 <= a.x1 && a.y0 <= b.y1 && b.y0 <= a.y1;
-}
-
-function around(a: BlockBox, b: BlockBox): BlockBox {
   return {
-    x0: Math.min(a.x0, b.x0),
-    y0: Math.min(a.y0, b.y0),
-    x1: Math.max(a.x1, b.x1),
-    y1: Math.max(a.y1, b.y1),
+    regions,
+    confidence,
+    unsure: doubts.length > 0,
+    edge: best.sign > 0 ? 'press' : 'release',
+    notes: doubts,
   };
-}
-
-function unclearNote({ followed, presses }: Following): string {
-  if (followed < presses)
-    return `Only ${followed} of ${presses} flashes of the presumed LED are followed steadily by the presumed screen.`;
-  if (presses < LEAST_FOLLOWED)
-    return `The presumed LED was seen to flash ${presses === 1 ? 'once' : `${presses} times`} only, which may be chance.`;
-  return `That the presumed screen answers the presumed LED is not clear from its ${presses} flashes.`;
 }
 
 function movedBox(box: BlockBox, by: { readonly x: number; readonly y: number }): BlockBox {

@@ -1,27 +1,10 @@
 /** Which lights lead another part of the picture, and how well. */
-import type { BlockBox, BlockContrasts, Overview } from './activity.js';
-import { commonestPart } from './commonestPart.js';
+import type { BlockBox, Overview } from './activity.js';
 import { type Following, findFollowers } from './followers.js';
+import type { Candidate } from './ledCandidates.js';
 import type { Patch } from './patches.js';
 import { blocksOfPooled, isHiddenFromBlocks, pooledOverview } from './pooledOverview.js';
 
-// A light that switches within this time of another is the same light seen twice (glow, reflection).
-const SAME_LIGHT_S = 0.006;
-const LED_LARGEST_SHARE = 0.03;
-const LED_CANDIDATES = 24;
-/** Presses that come closer together than this are no person's. */
-const LEAST_INTERVAL_S = 0.12;
-/**
- * Edges that a light must show to be one by its alternation alone, and how far most may be from the usual size: somebody
- * who walks by changes the camera's exposure for a few of them, or hides one.
- */
-const LEAST_SWITCHES = 6;
-const LIKE_USUAL = 0.4;
-const LIKE_SHARE = 0.8;
-/** Of ten edges one may follow another of its kind: more, and noise alternates as well. */
-const IN_TURN_SHARE = 0.9;
-/** Share of the changes that must be the first of a burst: what changes more often than that is moving picture. */
-const LEAST_FIRSTS = 0.3;
 /** Makes the clearness of a clean clip about 1. */
 const SCALE = 1.85;
 /** A part that follows as clearly is the screen, and no other need be looked at. */
@@ -34,15 +17,18 @@ const ONE_SCAN_S = 0.012;
 /** A light in the midst of a part has this share of it around it, and is worth so much less. */
 const AROUND_SHARE = 0.4;
 const IN_THE_MIDST = 0.4;
+/** A mirror image of something brighter is worth so much less. */
+const IMAGE = 0.4;
+/** Gap between light and follower, blocks, within which a thumb's edge moves, or the light's own glow ends. */
+const BESIDE_BLOCKS = 2;
+/**
+ * Such a part is up to so many times as large as the light: of a thumb that comes into the picture a strip changes first,
+ * and the rest follows it, each time alike. It is worth so much less, so that a screen elsewhere is looked for.
+ */
+const BESIDE_LARGEST = 8;
+const BESIDE = 0.4;
 /** Relative spread of the intervals below which something switches by a clock, not by a thumb. */
 const CLOCKWORK = 0.03;
-
-/** A patch that may be the LED, and its switching in one direction as presses. */
-export interface Candidate {
-  readonly led: Patch;
-  readonly sign: 1 | -1;
-  readonly presses: readonly number[];
-}
 
 /** A light with what follows it. */
 export interface Leader extends Candidate {
@@ -53,15 +39,6 @@ export interface Leader extends Candidate {
   readonly chance: number;
   /** To choose the likeliest: of two that lead equally well, the one that was seen more often. */
   readonly score: number;
-}
-
-/** The patches that may be the LED, the most active first. */
-export function ledCandidates(
-  overview: Overview,
-  patches: readonly Patch[],
-  series: BlockContrasts,
-): Candidate[] {
-  return patches.flatMap((led) => candidatesOf(led, overview, series)).slice(0, 2 * LED_CANDIDATES);
 }
 
 /**
@@ -81,6 +58,7 @@ export function leaders(overview: Overview, candidates: readonly Candidate[], si
       const candidate = candidates[light]!;
       return (
         isAround(following.blocks, candidate.led, overview) ||
+        isBeside(following.blocks, candidate.led, overview) ||
         clearnessOf(candidate, following, overview, places) < CLEAR
       );
     },
@@ -95,7 +73,9 @@ export function leaders(overview: Overview, candidates: readonly Candidate[], si
       // What goes by a clock is in time with all else that goes by it.
       const likely = isClockwork(candidate.presses) ? Math.max(1, byChance) : byChance;
       const weight = followed / (followed + HALF_WEIGHT) / (1 + likely ** 0.25);
-      return { ...candidate, following, clearness, chance: Math.min(1, byChance), score: clearness * weight };
+      const beside = isBeside(following.blocks, candidate.led, overview) ? BESIDE : 1;
+      const score = clearness * weight * beside * (candidate.isImage ? IMAGE : 1);
+      return { ...candidate, following, clearness, chance: Math.min(1, byChance), score };
     });
     return ledAway(led, overview);
   });
@@ -122,41 +102,6 @@ function ledAway(led: readonly Leader[], overview: Overview): Leader {
 /** The likeliest first. */
 export function byScore(found: readonly Leader[]): Leader[] {
   return found.toSorted((a, b) => b.score - a.score);
-}
-
-/** A patch that may be the LED, once for each of its edges that may be the press. */
-function candidatesOf(patch: Patch, overview: Overview, series: BlockContrasts): Candidate[] {
-  const most = LED_LARGEST_SHARE * overview.columns * overview.rows;
-  return ([1, -1] as const).flatMap((sign): Candidate[] => {
-    // A thumb that passes over a light makes one large patch with it.
-    const led = patch.core.length <= most ? commonestPart(overview, patch, sign, series) : patch;
-    if (led.core.length > most || (led.twoLevel < 0.7 && !goesOnAndOff(led))) return [];
-    const changes = led.events.filter((e) => Math.sign(e.change) === sign).map((e) => e.frame);
-    const presses = firstOfBursts(changes, LEAST_INTERVAL_S * overview.rateHz);
-    return presses.length === 0 || presses.length < LEAST_FIRSTS * changes.length
-      ? []
-      : [{ led, sign, presses }];
-  });
-}
-
-/**
- * Whether a patch goes on and off in turn by about the same amount, as a light does whose levels wander with the
- * camera's exposure or with a shadow.
- */
-function goesOnAndOff({ events }: Patch): boolean {
-  if (events.length < LEAST_SWITCHES) return false;
-  const sizes = events.map((e) => Math.abs(e.change)).sort((a, b) => a - b);
-  const usual = sizes[sizes.length >> 1]!;
-  const inTurn = events.filter(({ change }, i) => {
-    return i === 0 || Math.sign(change) !== Math.sign(events[i - 1]!.change);
-  });
-  const like = sizes.filter((size) => Math.abs(size - usual) < LIKE_USUAL * usual);
-  return inTurn.length >= IN_TURN_SHARE * sizes.length && like.length >= LIKE_SHARE * sizes.length;
-}
-
-/** Without the changes that come sooner after the one before than a person presses: bounce, pulses of a dimmed light. */
-function firstOfBursts(frames: readonly number[], leastFrames: number): number[] {
-  return frames.filter((k, i) => i === 0 || k - frames[i - 1]! > leastFrames);
 }
 
 /** @param places blocks, or squares of them, in which something could follow by chance. */
@@ -214,6 +159,31 @@ function roundness({ box }: Patch): number {
   return Math.min(1, 0.4 + Math.min(width, height) / Math.max(width, height));
 }
 
+/** Whether what follows a light is small and next to it. */
+export function isBeside(
+  blocks: ReadonlySet<number>,
+  { box }: Patch,
+  { columns }: Pick<Overview, 'columns'>,
+): boolean {
+  const area = (box.x1 - box.x0 + 1) * (box.y1 - box.y0 + 1);
+  const reach = {
+    x0: box.x0 - BESIDE_BLOCKS,
+    x1: box.x1 + BESIDE_BLOCKS,
+    y0: box.y0 - BESIDE_BLOCKS,
+    y1: box.y1 + BESIDE_BLOCKS,
+  };
+  const near = (b: number) => {
+    const [x, y] = [b % columns, Math.floor(b / columns)];
+    return touches({ x0: x, x1: x, y0: y, y1: y }, reach);
+  };
+  return blocks.size <= BESIDE_LARGEST * area && [...blocks].some(near);
+}
+
+/** Whether two boxes overlap or touch. */
+export function touches(a: BlockBox, b: BlockBox): boolean {
+  return a.x0 <= b.x1 && b.x0 <= a.x1 && a.y0 <= b.y1 && b.y0 <= a.y1;
+}
+
 /** Share of `blocks` that lie in a box or beside it. */
 function shareWithin(blocks: ReadonlySet<number>, box: BlockBox, { columns }: Overview): number {
   let inside = 0;
@@ -237,13 +207,4 @@ function surroundedBy(blocks: ReadonlySet<number>, box: BlockBox, { columns, row
     }
   }
   return around > 0 ? held / around : 0;
-}
-
-/** True where two patches change at the same moments: one light, seen twice. */
-export function sameLight(a: Patch, b: Patch, rateHz: number): boolean {
-  const reach = Math.max(1, SAME_LIGHT_S * rateHz);
-  const [fewer, more] = a.events.length <= b.events.length ? [a, b] : [b, a];
-  let hits = 0;
-  for (const e of fewer.events) if (more.events.some((o) => Math.abs(o.frame - e.frame) <= reach)) hits++;
-  return hits >= 0.6 * fewer.events.length;
 }

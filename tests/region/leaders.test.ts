@@ -1,7 +1,8 @@
 /** What a light leads, of several parts that change after it. */
 import { describe, expect, it } from 'vitest';
 import { blockContrasts, type Overview } from '../../src/region/activity.js';
-import { leaders, ledCandidates } from '../../src/region/leaders.js';
+import { leaders } from '../../src/region/leaders.js';
+import { ledCandidates } from '../../src/region/ledCandidates.js';
 import { findPatches } from '../../src/region/patches.js';
 import { seededStream } from '../../src/simulate/random.js';
 
