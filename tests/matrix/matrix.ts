@@ -20,7 +20,7 @@
  * the LEDs that light slowly were compared before and after. 53300 to 53317 were coded (CRF 24) and read. Of 54000 to 54860, displays that
  * shine in pulses, their refresh not told, were read, and 54055 and 54766 looked into, as 60388 was.
  * For their regions only: 57000 to 57090 and, of 57112 to 57396, 31 that are hard to find, were read; 60347, 60384, 60421
- * and 60431 looked into; 58000 to 58117 once, at the end of that; of these 58063 was looked into.
+ * and 60431 looked into; 58000 to 58141 once, at the end of that; of these 58063 was looked into.
  */
 import { parseArgs } from 'node:util';
 import { drawClip, FACTORS } from './drawClip.js';
