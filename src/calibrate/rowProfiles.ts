@@ -72,6 +72,7 @@ export async function readRowProfiles(
     [rect],
     (index, planes) => {
       const plane = planes[0]!;
+      if (index === 0) clipped = 0;
       sums.fill(0);
       for (let y = 0, i = 0; y < rect.height; y++) {
         let sum = 0;

@@ -97,7 +97,10 @@ export type RowStep = 1 | 2 | 4 | 8;
 /** Coded luma of one rectangle, row by row without padding; `Uint16Array` where the clip has more than 8 bit. */
 export type LumaPlane = Uint8Array | Uint16Array;
 
-/** Called once a frame, in presentation order; planes are reused after the call. Return false to stop early. */
+/**
+ * Called once a frame, in presentation order; planes are reused after the call. Return false to stop early. Where a frame
+ * turns out to be damaged the clip is read anew, from index 0: what was given before is void.
+ */
 // biome-ignore lint/suspicious/noConfusingVoidType: a callback without a return means "go on"
 export type OnFrame = (index: number, planes: readonly LumaPlane[]) => boolean | void;
 

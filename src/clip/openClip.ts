@@ -4,6 +4,7 @@ import { basename } from 'node:path';
 import { AnalysisError, expected } from '../errors.js';
 import { checkUnchanged, fileState, hashFile, openClipFile, printable } from './clipFile.js';
 import { copyRect, planCuts, planeFor } from './cropPlan.js';
+import { decodedAlike } from './decodeThreads.js';
 import type {
   ClipFacts,
   FrameSource,
@@ -111,14 +112,15 @@ function readRects(
   const planes = rects.map((rect) => planeFor(rect, facts.bitDepth));
   // A part that is just the rectangle is handed over as it is.
   const isWhole = rects.map((_, k) => plan.cuts[plan.cutOf[k]!]!.bytes === planes[k]!.byteLength);
-  return readPass(path, facts, plan.cuts, options, (index, parts) => {
+  const deliver: OnFrame = (index, parts) => {
     rects.forEach((rect, k) => {
       const cut = plan.cutOf[k]!;
       if (isWhole[k]) planes[k] = parts[cut]!;
       else copyRect(parts[cut]!, plan.cuts[cut]!, rect, planes[k]!);
     });
     return onFrame(index, planes);
-  });
+  };
+  return decodedAlike((threads) => readPass(path, facts, plan.cuts, options, deliver, threads));
 }
 
 function readOverview(
@@ -137,7 +139,9 @@ function readOverview(
     filter: `extractplanes=y,scale=${width}:${height}:flags=area:in_range=full:out_range=full`,
     bytes: width * height * (facts.bitDepth > 8 ? 2 : 1),
   };
-  return readPass(path, facts, [cut], options, (index, [plane]) => onFrame(index, plane!, width, height));
+  return decodedAlike((threads) =>
+    readPass(path, facts, [cut], options, (index, [plane]) => onFrame(index, plane!, width, height), threads),
+  );
 }
 
 function checkRect(rect: PixelRect, index: number, facts: ClipFacts): void {

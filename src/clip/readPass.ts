@@ -2,7 +2,7 @@
 import { AnalysisError } from '../errors.js';
 import { MAX_SAMPLES } from './boxes.js';
 import { inputArguments } from './clipFile.js';
-import { decodeThreads } from './decodeThreads.js';
+import { FrameDamaged, ONE_THREAD, tellsOfDamage } from './decodeThreads.js';
 import { findFfmpeg, outputPipe, runFfmpeg } from './ffmpeg.js';
 import type { ClipFacts, FrameTimes, OnFrame, ReadOptions } from './frameSource.js';
 import { PlaneQueue, TickQueue } from './planeQueue.js';
@@ -27,13 +27,14 @@ export interface PassPart {
 }
 
 /**
- * Reads every frame once. Each part has a pipe, and a tiny crop's framecrc lines carry the timestamps: with the
+ * Reads every frame once, with so many `threads` (see `decodedAlike`). Each part has a pipe, and a tiny crop's framecrc lines carry the timestamps: with the
  * stream's own time base given (the default would round to the nominal rate) they are the container's integers.
  *
  * Nothing can deadlock: FFmpeg writes the pipes in turn, and each pipe is read whenever it has something, into
  * queues. A reading costs Node about 0.1 ms whatever its size, so FFmpeg gathers pictures before it writes; where
  * other parts would pile up meanwhile, it writes each picture at once. The times are counted at the end only.
- * @throws AnalysisError `clip-unreadable`, `decoder-failed`, `not-a-clip`; what `onParts` throws; the signal's reason.
+ * @throws AnalysisError `clip-unreadable`, `decoder-failed`, `not-a-clip`; FrameDamaged, see `decodedAlike`; what
+ *   `onParts` throws; the signal's reason.
  */
 export async function readPass(
   path: string,
@@ -41,6 +42,7 @@ export async function readPass(
   parts: readonly PassPart[],
   options: ReadOptions,
   onParts: OnFrame,
+  threads: readonly string[],
 ): Promise<FrameTimes> {
   const { supportsFpsMode } = await findFfmpeg();
   const everyFrame = supportsFpsMode ? ['-fps_mode', 'passthrough'] : ['-vsync', '0'];
@@ -65,7 +67,7 @@ export async function readPass(
     '-copyts',
     '-noautorotate',
     ...LUMA_ONLY,
-    ...decodeThreads(),
+    ...threads,
     ...(ignoresEdits(facts) ? ['-ignore_editlist', '1'] : []),
     ...inputArguments(path),
     ...parts.flatMap(({ filter, bytes }, pipe) =>
@@ -78,12 +80,15 @@ export async function readPass(
   let frames = 0;
   let hasEnough = false;
   let concealed = 0;
+  /** With several threads only: with one, a damaged clip is the same each time. */
+  let isDamaged = false;
   let otherSize: string | null = null;
   let progressAt = 0;
 
   /** False where the run may end: the caller has enough, and the times of what it got are there. */
   const deliver = (): boolean | undefined => {
     if (otherSize !== null) throw sizeChanges(facts, otherSize);
+    if (isDamaged) throw new FrameDamaged(`${facts.file} is damaged`);
     while (!hasEnough && queues.every((queue) => queue.length > 0)) {
       if (frames >= MAX_SAMPLES) throw tooLong(facts);
       const buffers = queues.map((queue) => queue.shift()!);
@@ -111,6 +116,7 @@ export async function readPass(
       },
     ],
     onMessage: (line) => {
+      isDamaged ||= threads !== ONE_THREAD && tellsOfDamage(line, facts.codec);
       if (/concealing \d+ DC|Could not find ref with POC/.test(line)) concealed++;
       const [, width, height] = /crop.* w:(\d+) h:(\d+) sar:\S+ -> w:/.exec(line) ?? [];
       if (width !== undefined && (Number(width) !== facts.codedWidth || Number(height) !== facts.codedHeight))
@@ -119,6 +125,7 @@ export async function readPass(
     signal: options.signal,
   });
   if (otherSize !== null) throw sizeChanges(facts, otherSize);
+  if (isDamaged) throw new FrameDamaged(`${facts.file} is damaged`);
   if (!hasEnough) {
     const timed = Math.min(frames, ticks.length);
     checkEnd(facts, end.exitCode, end.messages, timed, ticks.timeBase === base);

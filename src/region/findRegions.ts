@@ -57,6 +57,7 @@ export async function findRegions(source: FrameSource, options: FindOptions): Pr
   const times = await source.readOverview(
     OVERVIEW_WIDTH,
     (index, plane, columns, rows) => {
+      if (index === 0) looked = null;
       const needed = (index + 1) * plane.length;
       if (needed > luma.length) {
         maxFrames = Math.max(firstFrames, Math.floor(OVERVIEW_BUDGET_BYTES / plane.length));

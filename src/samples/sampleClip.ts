@@ -107,16 +107,17 @@ export async function sampleRegions(
   const whiteClip = white - CLIP_SLACK_CODES * step;
   const topClip = top - CLIP_SLACK_CODES * step;
   const table = lightTable(facts);
-  const collectors = regions.map((region) => {
-    const grid = makeGrid(region, facts, expectedFrames);
+  const grids = regions.map((region) => makeGrid(region, facts, expectedFrames));
+  const collect = (region: PixelRect, r: number): Collector => {
+    const grid = grids[r]!;
     const planePx = rowsRead({ ...uprightToCoded(region, facts), rowStep: grid.rowStep }) * grid.stridePx;
     const reader = makeCellReader({ grid, planePx, table, limitCode: whiteClip }, facts.bitDepth);
     return makeCollector(grid, reader, expectedFrames);
-  });
-
+  };
+  let collectors: Collector[] = [];
   const rects = regions.map((region, r) => ({
     ...uprightToCoded(region, facts),
-    rowStep: collectors[r]!.grid.rowStep,
+    rowStep: grids[r]!.rowStep,
   }));
   const thinned = rects.map((rect) =>
     rect.rowStep > 1 && !source.skipsRows ? planeFor(rect, facts.bitDepth) : null,
@@ -124,6 +125,7 @@ export async function sampleRegions(
   const times = await source.readRects(
     rects,
     (index, planes) => {
+      if (index === 0) collectors = regions.map(collect);
       for (let r = 0; r < collectors.length; r++) {
         const collector = collectors[r]!;
         const plane = thinned[r] ?? planes[r]!;

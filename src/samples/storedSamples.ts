@@ -6,7 +6,7 @@ import type { RegionLight } from './sampleClip.js';
  * Version of what `sampleRegions` makes and of how it is stored. Raise it with every change of either: light of another
  * version is not read. `tests/samples/cache.test.ts` holds a fingerprint of the samples of a known scene to it.
  */
-export const SAMPLES_FORMAT = 3;
+export const SAMPLES_FORMAT = 4;
 
 /** One region of a clip, and when its frames were. */
 export interface StoredRegion {

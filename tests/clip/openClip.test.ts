@@ -35,7 +35,9 @@ async function opened(name: string, patch: Patch): Promise<FrameSource> {
 /** One pass: the pictures' own numbers and the times. */
 async function numbersAndTimes(clip: FrameSource, peak = 255) {
   const numbers: number[] = [];
-  const times = await clip.readRects([NUMBER_RECT], (_, [plane]) => {
+  const times = await clip.readRects([NUMBER_RECT], (index, [plane]) => {
+    // A damaged clip is read anew.
+    if (index === 0) numbers.length = 0;
     numbers.push(numberIn(plane!, peak));
   });
   return { numbers, times };
