@@ -168,7 +168,7 @@ describe.skipIf(!present)('the desk', () => {
     await second.page.getByRole('link', { name: 'Presses' }).click();
     expect(await pressLines(second.page)).toEqual(left);
     await second.page.getByRole('link', { name: 'Numbers' }).click();
-    expect(await bigNumbers(second.page)).toEqual(numbers);
+    await expect.poll(() => bigNumbers(second.page), PATIENT).toEqual(numbers);
 
     const record = JSON.parse(await lagreel('measure', join(folder, CLIP), '--json')) as ClipRecord;
     expect(record.presses.filter((p) => p.status === 'excluded').map((p) => [p.index, p.reason])).toEqual([
