@@ -1,4 +1,4 @@
-/** How many threads FFmpeg decodes a whole clip with. */
+/** How many threads FFmpeg decodes a whole clip with: several a core, or one where its frames are damaged. */
 import { availableParallelism } from 'node:os';
 
 /** A thread decodes a frame and waits for the rows of others that it copies from, so that a core needs several to be busy. */

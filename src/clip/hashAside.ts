@@ -8,9 +8,9 @@ const WORKER = new URL('./hashWorker.js', import.meta.url);
  * SHA-256 of the whole file, lower-case hex.
  * @throws the signal's reason; what the worker fails with, such as where it cannot read the file.
  */
-export function hashAside(path: string, name: string, signal?: AbortSignal): Promise<string> {
+export function hashAside(path: string, signal?: AbortSignal): Promise<string> {
   return new Promise((resolve, reject) => {
-    const worker = new Worker(WORKER, { workerData: { path, name } });
+    const worker = new Worker(WORKER, { workerData: path });
     const stop = () => {
       reject(signal?.reason);
       void worker.terminate();
@@ -20,7 +20,7 @@ export function hashAside(path: string, name: string, signal?: AbortSignal): Pro
     worker.once('exit', () => {
       signal?.removeEventListener('abort', stop);
       // After a message or an error this says nothing any more.
-      reject(new Error(`the checksum of ${name} was not worked out to its end`));
+      reject(new Error(`the checksum of ${path} was not worked out to its end`));
     });
     if (signal?.aborted) stop();
     else signal?.addEventListener('abort', stop, { once: true });

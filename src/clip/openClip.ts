@@ -1,8 +1,7 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
 import { stat } from 'node:fs/promises';
-import { basename } from 'node:path';
 import { AnalysisError, expected } from '../errors.js';
-import { checkUnchanged, fileState, hashFile, openClipFile, printable } from './clipFile.js';
+import { checkUnchanged, fileState, identifyClip } from './clipFile.js';
 import { copyRect, planCuts, planeFor } from './cropPlan.js';
 import { decodedAlike } from './decodeThreads.js';
 import type {
@@ -42,8 +41,9 @@ export async function openClip(
 ): Promise<FrameSource> {
   const state = await fileState(path);
   const taken = takenFor && (await sizeOf(path)) === takenFor.bytes ? takenFor : null;
-  const name = printable(basename(path));
-  const hashing = taken && hashAside(path, name, signal).catch(() => hashHere(path, name, signal));
+  // Where there is no thread to be had, or not the worker's program (it is compiled first), here.
+  const hashing =
+    taken && hashAside(path, signal).catch(async () => (await identifyClip(path, signal)).sha256);
   // Whoever asks for it hears of a failure.
   hashing?.catch(() => undefined);
   const facts = await readFacts(path, signal, taken?.sha256);
@@ -58,13 +58,6 @@ export async function openClip(
 
 async function sizeOf(path: string): Promise<number | null> {
   return (await stat(path).catch(() => null))?.size ?? null;
-}
-
-/** Where there is no thread to be had, or not the worker's program (it is compiled first). */
-async function hashHere(path: string, name: string, signal?: AbortSignal): Promise<string> {
-  signal?.throwIfAborted();
-  const file = await openClipFile(path, name);
-  return hashFile(file, signal).finally(() => file.close());
 }
 
 /**

@@ -1,6 +1,6 @@
 /** What a press and a response mean together: the latency after corrections, with its uncertainty by component. */
 import type { Press } from '../press/pairPresses.js';
-import { coverageFactor95 } from '../stats/coverageFactor.js';
+import { coverageFactor95, flatShare } from '../stats/coverageFactor.js';
 
 /** One part of a latency's uncertainty, standard (k = 1), ms. */
 export interface UncertaintyComponent {
@@ -62,9 +62,7 @@ export function latencyOf(press: Press, region: string, conditions: LatencyCondi
   const latencyMs = (onset.levelS - led.levelS) * 1000 + conditions.cueDelayMs;
   const { periodMs } = conditions;
   // An edge that lies anywhere in a closed time is in no partly lit frame.
-  const seen = conditions.toneOfLedAlone
-    ? 1 - Math.sqrt(Math.min(1, Math.max(0, led.excessKurtosis / -1.2)))
-    : 1;
+  const seen = conditions.toneOfLedAlone ? 1 - flatShare(led.excessKurtosis) : 1;
   const missing = [...led.flags, ...onset.flags].filter((f) => f === 'dropped-frame-nearby').length;
   const parts: [string, number, 'A' | 'B', boolean, number][] = [
     ['LED onset', led.sdS * 1000, 'A', false, led.excessKurtosis],

@@ -33,6 +33,12 @@ export interface EdgePosterior {
   readonly grid: { readonly lowT: number; readonly stepT: number; readonly weights: Float64Array };
 }
 
+/** Size of a fitted step over the noise of one frame. */
+export function contrastOf({ channels }: EdgeWindow, { before, after }: EdgePosterior): number {
+  const noise = Math.sqrt(channels.reduce((sum, c) => sum + c.varianceBefore, 0) / channels.length ** 2);
+  return Math.abs(after - before) / noise;
+}
+
 // Enough that a peak lies within a step of the best coarse point, whatever its width.
 const COARSE_PER_PERIOD = 16;
 // Parts of the coarse grid this far (in log likelihood) below the best cannot matter.

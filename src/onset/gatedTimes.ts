@@ -2,7 +2,7 @@
 import type { Region } from '../region/region.js';
 import type { Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
-import { blurShape, type EdgePosterior, fitEdge } from './edgeFit.js';
+import { blurShape, contrastOf, type EdgePosterior, fitEdge } from './edgeFit.js';
 import type { LineWeight } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
@@ -10,6 +10,7 @@ import type { Gate } from './gate.js';
 import { gateCrossings } from './gateCrossings.js';
 import { type GatedKind, gatedWindows, unlitSpans } from './gatedWindows.js';
 import { type Lattice, latticeOf, onLattice, type TimedEdge, WIDE_SPREAD } from './gateLattice.js';
+import type { TimedChange } from './onset.js';
 import { SCREEN_MISFIT, shapeFor, type TriedForms, tryForms } from './responseForm.js';
 
 /** One region; the first kind settles the form of the response. */
@@ -35,18 +36,12 @@ export interface GatedOptions {
 }
 
 /** A change with its time, before any level. */
-export interface GatedEdge {
-  readonly frame: number;
-  readonly sign: 1 | -1;
-  readonly kind: number;
+export interface GatedEdge extends TimedChange {
   /** What the posterior's times count from, s on the capture clock. */
   readonly originS: number;
   readonly posterior: EdgePosterior;
-  /** Size of the step over the noise of one frame. */
-  readonly contrast: number;
   /** Bands that it was seen in. */
   readonly bands: number;
-  readonly gaps: readonly string[];
 }
 
 /** Changes of one region. */
@@ -122,8 +117,7 @@ function regionTimes(
       if (!edge) return [];
       const { channels, originS } = edge.window;
       const { posterior } = lattice ? onLattice(edge, lattice) : edge;
-      const noise = Math.sqrt(channels.reduce((sum, c) => sum + c.varianceBefore, 0) / channels.length ** 2);
-      const contrast = Math.abs(posterior.after - posterior.before) / noise;
+      const contrast = contrastOf(edge.window, posterior);
       const gaps = gapFlags(trace, frame);
       return [{ frame, sign, kind, originS, posterior, contrast, bands: channels.length, gaps }];
     }),

@@ -1,20 +1,18 @@
 /** Changes of light that is held from one refresh to the next: the form of the response pooled over all, then each edge. */
 import type { Region } from '../region/region.js';
 import type { Remember } from '../remember.js';
-import { blurShape, type EdgePosterior, fitEdge } from './edgeFit.js';
+import { blurShape, contrastOf, type EdgePosterior, fitEdge } from './edgeFit.js';
 import type { EdgeShape, LineWeight } from './edgeShape.js';
 import { gapFlags } from './gapFlags.js';
 import { mainForm, ownForms } from './kindForms.js';
 import { kindWindows, type RegionKinds } from './kindWindows.js';
+import type { TimedChange } from './onset.js';
 import { SCREEN_MISFIT, shapeFor, type TriedForms } from './responseForm.js';
 import { rippleShiftT, unrestOf } from './ripple.js';
 import type { WindowReach } from './windows.js';
 
 /** A change with its time, before any level. */
-export interface HeldEdge {
-  readonly frame: number;
-  readonly sign: 1 | -1;
-  readonly kind: number;
+export interface HeldEdge extends TimedChange {
   /** What the posterior's times count from, s on the capture clock. */
   readonly originS: number;
   readonly posterior: EdgePosterior;
@@ -23,11 +21,8 @@ export interface HeldEdge {
   readonly against: EdgeShape;
   /** What is unknown of the form of this edge's kind beyond the region's own. */
   readonly form: TriedForms | null;
-  /** Size of the step over the noise of one frame. */
-  readonly contrast: number;
   /** How far ripple may move it, capture periods; null where the plateaus are still. */
   readonly rippleT: number | null;
-  readonly gaps: readonly string[];
 }
 
 /** Changes of one region. */
@@ -126,15 +121,14 @@ function fitEdges(
       const shape = form ? blurShape(shapeFor(form.top, height), exposureFraction) : blurred[side];
       const posterior = window && fitEdge(window, shape, SCREEN_MISFIT);
       if (!window || !posterior) return [];
-      const { channels, originS } = window;
-      const noise = Math.sqrt(channels.reduce((sum, c) => sum + c.varianceBefore, 0) / channels.length ** 2);
+      const { originS } = window;
       const step = Math.abs(posterior.after - posterior.before);
       return [
         {
           ...{ frame, sign, kind, originS, posterior, form },
           shape: shape.shape,
           against: shape.against?.shape ?? shape.shape,
-          contrast: step / noise,
+          contrast: contrastOf(window, posterior),
           rippleT: rippleShiftT(window, step, unrestOf(window, shape.shape, posterior)),
           gaps: gapFlags(region.trace, frame),
         },

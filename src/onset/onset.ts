@@ -36,6 +36,12 @@ export interface Onset {
   readonly flags: readonly string[];
 }
 
+/** A change before any response level is asked for: what an onset takes over from it. */
+export interface TimedChange extends Pick<Onset, 'frame' | 'kind' | 'sign' | 'contrast'> {
+  /** Flags of a dropped frame beside it. */
+  readonly gaps: readonly string[];
+}
+
 /** All onsets of one region. */
 export interface OnsetSet {
   readonly region: Region;

@@ -7,6 +7,7 @@ import type { Trace } from '../trace/trace.js';
 import { sharesOf } from './countFlashes.js';
 import { type LineWeight, weightedLevelTime } from './edgeShape.js';
 import { gapFlags } from './gapFlags.js';
+import type { TimedChange } from './onset.js';
 import { inOrder, settlingFrames, spansBeside, stateSpans } from './pictureSpans.js';
 import { pulseBandSet } from './pulseCells.js';
 import { pulseCrossings } from './pulseCrossings.js';
@@ -42,16 +43,10 @@ export interface PulsedOptions {
 }
 
 /** A change with the pulses that may be its first, before any level. */
-export interface PulsedEdge extends Pick<FirstPulse, 'chances'> {
-  readonly frame: number;
-  readonly sign: 1 | -1;
-  readonly kind: number;
-  /** Size of the step over the noise of one frame. */
-  readonly contrast: number;
+export interface PulsedEdge extends TimedChange, Pick<FirstPulse, 'chances'> {
   /** Light of the region before and after. */
   readonly before: number;
   readonly after: number;
-  readonly gaps: readonly string[];
   /** True where it is the only one of its kind and sign, of a picture whose cells settle. */
   readonly isAlone: boolean;
   /** True where the pictures beside it are not those of its kind. */

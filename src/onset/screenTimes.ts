@@ -12,6 +12,7 @@ import { strongKinds } from './kindForms.js';
 import { groupKinds, type Kind, pruneKinds, settleKinds, steadyChanges, untimedKinds } from './kinds.js';
 import type { RegionKinds } from './kindWindows.js';
 import { meetsOnePhase } from './onePhase.js';
+import type { OnsetSet } from './onset.js';
 import { findPulsedLight, type PulsedLight, refreshFrames } from './pulsedLight.js';
 import { type PulsedCandidate, type PulsedTimes, pulsedKindTimes } from './pulsedTimes.js';
 import type { Crossing } from './windows.js';
@@ -31,10 +32,7 @@ export interface ScreenOptions {
 export type ScreenTimes = HeldTimes | GatedTimes | PulsedTimes;
 
 /** Exposure fraction that pulses show, with its standard uncertainty. */
-export interface ShutterSeen {
-  readonly fraction: number;
-  readonly sd: number;
-}
+export type ShutterSeen = NonNullable<OnsetSet['shutter']>;
 
 // Pulses that cut the light by more than this share leave frames that say nothing.
 const DEEP = 0.5;

@@ -45,8 +45,8 @@ export function coverageFactor95(parts: readonly ShapedPart[]): number {
   return (low + high) / 2 + PER_EXCESS * Math.min(MOST_EXCESS, excess);
 }
 
-/** Share of a part's variance that is uniform, if the rest of it is normal. */
-function flatShare(excess: number): number {
+/** Share (0..1) of a part's variance that is uniform, if the rest of it is normal. */
+export function flatShare(excess: number): number {
   return Math.sqrt(Math.min(1, Math.max(0, excess / UNIFORM_EXCESS)));
 }
 
