@@ -1,11 +1,19 @@
 /** Rates at which lit frames may beat together: the strongest lines near the stated refresh, or of all possible ones. */
 import { goldenSection } from '../numeric/minimise.js';
 
+/** Where nobody says how often a display refreshes, it is thought of as most do (common practice, no source). */
+export const UNSTATED_REFRESH_HZ = 60;
+
 const LOWEST_HZ = 45;
 const HIGHEST_HZ = 130;
 const STATED_REACH = 0.005;
 // Lines of more than this share of the strongest may be the true one and its mirror image (about half the capture rate).
 const NEARLY_EQUAL = 0.75;
+// Share of the light that a line of a rate which is not stated must explain.
+const LEAST_POWER = 0.15;
+// Refresh rates that displays have (common practice, no source), Hz, and how far theirs may lie from them.
+const USUAL_HZ = [50, 60, 72, 75, 85, 90, 100, 120, 144, 165] as const;
+const USUAL_REACH = 0.003;
 
 /**
  * Frequencies at which the lit frames beat together over the whole clip, Hz; the best first, none where there is no beat.
@@ -39,7 +47,8 @@ export function strongestBeats(
   const top = Math.max(...lines.map((p) => p.power));
   // A stated rate leaves little room for chance; half of the pulses may fall behind closed shutters.
   // Light that does not change at all has no beat (0 over 0).
-  if (!(top >= (statedHz === null ? 0.15 : 0.06))) return [];
+  const hasBeat = top >= (statedHz === null ? LEAST_POWER : 0.06);
+  if (!hasBeat && statedHz !== null) return [];
   const peaks = lines.filter(
     (p, i) =>
       p.power > NEARLY_EQUAL * top &&
@@ -48,7 +57,11 @@ export function strongestBeats(
   );
   // Without a statement the lowest of nearly equal lines is the fundamental one.
   const sharpen = (hz: number) => goldenSection((f) => -powerAt(f), hz - step, hz + step, step / 500).x;
-  if (statedHz === null) return peaks.slice(0, 1).map((p) => sharpen(p.hz));
+  if (statedHz === null) {
+    const lowest = hasBeat ? peaks.slice(0, 1).map((p) => sharpen(p.hz)) : [];
+    const least = Math.max(LEAST_POWER, hasBeat ? NEARLY_EQUAL * top : 0);
+    return [...lowest, ...usualRates(powerAt, least, step, lowest)];
+  }
   // About half of the capture rate (and its multiples) a rate and its mirror image look alike; rows tell them apart.
   const fold = (Math.round((2 * statedHz) / rateHz) * rateHz) / 2;
   const found: number[] = [];
@@ -59,4 +72,25 @@ export function strongestBeats(
     }
   }
   return found.sort((a, b) => Math.abs(a - statedHz) - Math.abs(b - statedHz)).slice(0, 3);
+}
+
+/**
+ * Frames show a rate as they show its mirror images about the multiples of half the capture rate, of which displays may have
+ * one that lies outside the range.
+ */
+function usualRates(
+  powerAt: (hz: number) => number,
+  leastPower: number,
+  stepHz: number,
+  known: readonly number[],
+): number[] {
+  return USUAL_HZ.flatMap((usualHz) => {
+    const reach = USUAL_REACH * usualHz;
+    if (known.some((hz) => Math.abs(hz - usualHz) < reach)) return [];
+    let best = usualHz as number;
+    for (let hz = usualHz - reach; hz <= usualHz + reach; hz += stepHz)
+      if (powerAt(hz) > powerAt(best)) best = hz;
+    if (powerAt(best) < leastPower) return [];
+    return [goldenSection((f) => -powerAt(f), best - stepHz, best + stepHz, stepHz / 500).x];
+  });
 }

@@ -53,19 +53,22 @@ function edgeEvidence(window: EdgeWindow, edge: BlurredShape, misfit: number): n
 }
 
 /**
- * Posterior of the exposure fraction from edges of one shape (an LED's, both on and off), uniform prior on (0, 1].
+ * Posterior of the exposure fraction from edges of one shape (an LED's, both on and off), uniform prior on (0, 1]; or of one
+ * of several shapes, all alike beforehand.
  * A partly lit frame happens with probability `e` and its share is uniform (check-values 5.3); here the whole
  * likelihood of every edge is used, so that noise and half-seen edges weigh as they should.
  */
 export function estimateExposure(
   windows: readonly EdgeWindow[],
-  shape: EdgeShape,
+  shapes: readonly EdgeShape[],
   misfit: number,
 ): ExposureEstimate | null {
   if (windows.length < 4) return null;
   const grid: number[] = [];
   for (let e = STEP; e <= 1 + 1e-9; e += STEP) grid.push(Math.min(1, e));
-  const logs = grid.map((e) => logEvidence(windows, shape, misfit, e));
+  const tried = shapes.map((s) => grid.map((e) => logEvidence(windows, s, misfit, e)));
+  const top = Math.max(...tried.flat());
+  const logs = grid.map((_, i) => Math.log(tried.reduce((sum, l) => sum + Math.exp(l[i]! - top), 0)));
   const best = Math.max(...logs);
   const weights = logs.map((l) => Math.exp(l - best));
   const total = weights.reduce((a, b) => a + b, 0);

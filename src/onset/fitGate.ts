@@ -49,6 +49,10 @@ const SAME_RHYTHM = 0.004;
 const BELIEVED = 4;
 // Rhythms of up to so many times the best one's cost may be the true one.
 const ALIKE = 2;
+// Frames that meet a rhythm at so few phases show hardly anything of its form: with so much left of the light as well, a
+// display's refresh is thought of.
+const FEW_PHASES = 4;
+const FEW_PHASES_ALIKE = 0.01;
 // The beat is known to a few hundredths of a turn over the clip; a rhythm that wanders off by more than this is no longer
 // the one that was seen to beat, though it may fit (its mirror, between two bright states: matrix 54766).
 const MOST_OFF_BEAT = 0.15;
@@ -89,7 +93,9 @@ export function fitGate(bands: readonly StillBand[], search: GateSearch): Gate |
   if (!best || best.residual >= LARGEST_RESIDUAL) return null;
   const isDisplays = ({ rate }: FoundGate) => rate >= search.refreshes[0] && rate <= search.refreshes[1];
   // Frames that keep pace with a light do not tell its rate: a display's is thought of first, with what follows from that.
-  const refresh = isDisplays(best) ? null : leastOf(rivals(all, best).filter(isDisplays));
+  const showsFew = distinctPhases(data[0]!.openT, 1 / best.rate) <= FEW_PHASES;
+  const alike = showsFew ? all.filter((f) => f.cost < FEW_PHASES_ALIKE) : rivals(all, best);
+  const refresh = isDisplays(best) ? null : leastOf(alike.filter(isDisplays));
   const mayBeDimmer = search.expected === null && refresh !== null;
   const taken = mayBeDimmer ? refresh : best;
   const gate = taken.drawn();

@@ -1,6 +1,7 @@
 /** Onsets of held light at a response level. */
 import { levelTime, weightedLevelTime } from './edgeShape.js';
 import type { HeldEdge, HeldRegion, HeldTimes } from './heldTimes.js';
+import { type Delay, type InStep, pulseDelay } from './inStep.js';
 import { noOnsets, type Onset, type OnsetSet, UNSEEN } from './onset.js';
 import { formAt, type ResponseForm, shapeFor } from './responseForm.js';
 import { FLICKERING } from './ripple.js';
@@ -12,31 +13,40 @@ import { FLICKERING } from './ripple.js';
 export function heldOnsets(times: HeldTimes, level: number): OnsetSet[] {
   const rise = formAt(times.rise, level);
   const fall = formAt(times.fall, level);
-  const sets = times.regions.map((region, r) =>
+  return times.regions.map((region, r) =>
     hideIn(regionOnsets(region, { rise, fall }, r, times, level), times),
   );
-  return times.steady ? sets.map((set) => maybePulsed(set, times)) : sets;
 }
 
 function regionOnsets(
   { region, edges, lines, signals }: HeldRegion,
   forms: { readonly rise: ResponseForm; readonly fall: ResponseForm },
   index: number,
-  { periodS }: HeldTimes,
+  times: HeldTimes,
   level: number,
 ): OnsetSet {
+  const { periodS, inStep } = times;
   const rise = shapeFor(forms.rise, region.height);
   const fall = shapeFor(forms.fall, region.height);
-  const onsets = edges.map((edge) => onsetAt(edge, lines[edge.kind]!, periodS, level));
-  onsets.sort((a, b) => a.levelS - b.levelS);
+  const held = edges.map((edge) => onsetAt(edge, lines[edge.kind]!, periodS, level));
+  const delays = inStep && delaysOf(edges, held, times, inStep);
+  const onsets = delays ? held.map((o) => later(o, o.sign > 0 ? delays.rise : delays.fall)) : held;
   const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
   return {
     ...noOnsets(region, signals),
-    onsets,
+    onsets: onsets.sort((a, b) => a.levelS - b.levelS),
     shapes: { rise, fall },
     responseTimeMs: forms.rise.tauT > 0.12 ? riseTimeT * periodS * 1000 : null,
-    shapeSdS: (forms.rise.levelSdT[index] ?? 0) * periodS,
+    shapeSdS: Math.hypot((forms.rise.levelSdT[index] ?? 0) * periodS, delays?.rise.sdS ?? 0),
+    warnings: inStep ? [inStepWarning(region.name, inStep)] : [],
   };
+}
+
+function inStepWarning(name: string, { isStated }: InStep): string {
+  const why = isStated
+    ? 'is said to refresh at a multiple of the capture rate: a light that comes in pulses (strobed backlight, tube) looks steady then, and'
+    : 'never shows a partly lit frame: its light seems to come in pulses (strobed backlight, tube) in step with the frames, so that';
+  return `The display of region "${name}" ${why} latencies are known to about half a camera frame only. Film at another capture rate.`;
 }
 
 function onsetAt(
@@ -84,17 +94,26 @@ function hideIn(set: OnsetSet, { hiddenFrames: frames, periodS }: HeldTimes): On
 }
 
 /**
- * Light that looks steady and may come in pulses: the first that shows a change may lie anywhere in its exposure, where a
- * steady light's change came as early as the middle of the closed time before it.
+ * Light that looks steady and may come in pulses: how much later its changes are then, those of one sign alike, since they
+ * all meet the frames at one phase.
  */
-function maybePulsed(set: OnsetSet, { periodS, exposureFraction }: HeldTimes): OnsetSet {
-  const farthestT = (1 - exposureFraction) / 2 + exposureFraction;
+function delaysOf(edges: readonly HeldEdge[], onsets: readonly Onset[], times: HeldTimes, inStep: InStep) {
+  const exposureS = times.exposureFraction * times.periodS;
+  const of = (sign: 1 | -1): Delay => {
+    const all = edges.flatMap((edge, i) => (edge.sign === sign ? [edge.firstLitS - onsets[i]!.levelS] : []));
+    all.sort((a, b) => a - b);
+    return pulseDelay(inStep, all[all.length >> 1] ?? 0, exposureS);
+  };
+  return { rise: of(1), fall: of(-1) };
+}
+
+function later(onset: Onset, { lateS }: Delay): Onset {
   return {
-    ...set,
-    shapeSdS: Math.hypot(set.shapeSdS, (farthestT / 2) * periodS),
-    warnings: [
-      ...set.warnings,
-      `The display of region "${set.region.name}" is said to refresh at a multiple of the capture rate: a light that comes in pulses (strobed backlight, tube) looks steady then, and latencies are known to about half a camera frame only. Film at another capture rate.`,
-    ],
+    ...onset,
+    firstLightS: onset.firstLightS + lateS,
+    levelS: onset.levelS + lateS,
+    halfS: onset.halfS + lateS,
+    settledS: onset.settledS + lateS,
+    intervalS: [onset.intervalS[0] + lateS, onset.intervalS[1] + lateS],
   };
 }

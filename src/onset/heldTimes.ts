@@ -3,7 +3,9 @@ import type { Region } from '../region/region.js';
 import type { Remember } from '../remember.js';
 import { blurShape, contrastOf, type EdgePosterior, fitEdge } from './edgeFit.js';
 import type { EdgeShape, LineWeight } from './edgeShape.js';
+import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
+import { type InStep, judgeInStep, PARTLY, type SeenEdge } from './inStep.js';
 import { mainForm, ownForms } from './kindForms.js';
 import { kindWindows, type RegionKinds } from './kindWindows.js';
 import type { TimedChange } from './onset.js';
@@ -12,7 +14,7 @@ import { rippleShiftT, unrestOf } from './ripple.js';
 import type { WindowReach } from './windows.js';
 
 /** A change with its time, before any level. */
-export interface HeldEdge extends TimedChange {
+export interface HeldEdge extends TimedChange, SeenEdge {
   /** What the posterior's times count from, s on the capture clock. */
   readonly originS: number;
   readonly posterior: EdgePosterior;
@@ -45,12 +47,14 @@ export interface HeldTimes {
   readonly regions: readonly HeldRegion[];
   /** Frames for which the light may have stayed away; 0 for light without pulses. */
   readonly hiddenFrames: number;
-  /** Whether pulses once a refresh, if there are any, would look steady. */
-  readonly steady: boolean;
+  /** Whether the light may come in pulses all the same, in step with the frames; null where it hardly does. */
+  readonly inStep: InStep | null;
 }
 
 /** What is known about camera and display. */
-export interface HeldOptions extends Pick<HeldTimes, 'exposureFraction' | 'hiddenFrames' | 'steady'> {
+export interface HeldOptions extends Pick<HeldTimes, 'exposureFraction' | 'hiddenFrames'> {
+  /** Whether pulses once a stated refresh, if there are any, would look steady. */
+  readonly steady: boolean;
   readonly exposureSd: number;
   readonly refreshHz: number | null;
   readonly pictureHeightPx: number;
@@ -96,7 +100,12 @@ export function findHeldTimes(
       signals: region.bands.map((b) => b.whole.signal),
     };
   });
-  return { light: 'held', periodS, exposureFraction, rise, fall, regions, hiddenFrames, steady };
+  const inStep = judgeInStep(
+    regions.flatMap(({ edges }) => edges),
+    exposureFraction,
+    steady,
+  );
+  return { light: 'held', periodS, exposureFraction, rise, fall, regions, hiddenFrames, inStep };
 }
 
 function fitEdges(
@@ -129,10 +138,36 @@ function fitEdges(
           shape: shape.shape,
           against: shape.against?.shape ?? shape.shape,
           contrast: contrastOf(window, posterior),
+          ...seenEdge(window, posterior, region.trace.periodS),
           rippleT: rippleShiftT(window, step, unrestOf(window, shape.shape, posterior)),
           gaps: gapFlags(region.trace, frame),
         },
       ];
     });
   });
+}
+
+// Frames around the one that first shows most of a change, which an instant one lights partly.
+const NEAREST_T = 1.5;
+
+/** Of the region's bands the middle one counts: a beam draws a part of them in one frame and the rest in the next. */
+function seenEdge(
+  { channels, originS }: EdgeWindow,
+  { before, after }: EdgePosterior,
+  periodS: number,
+): SeenEdge {
+  const step = after - before;
+  const partly = channels.map(({ values, openT }) => {
+    const near = values.filter((_, k) => Math.abs(openT[k]!) < NEAREST_T);
+    return Math.max(...near.map((v) => Math.min(Math.abs(v - before), Math.abs(v - after)))) / Math.abs(step);
+  });
+  const firstT = channels.map(
+    ({ values, openT }) =>
+      openT.find((t, k) => t > -NEAREST_T && (values[k]! - before) / step > PARTLY) ?? openT[0]!,
+  );
+  return { partlyLit: median(partly), firstLitS: originS + median(firstT) * periodS };
+}
+
+function median(values: number[]): number {
+  return values.sort((a, b) => a - b)[values.length >> 1]!;
 }

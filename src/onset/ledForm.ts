@@ -24,6 +24,9 @@ const SLOWEST_T = 10;
 // Edges of 66 simulated LEDs are within 28 of the usual one, two with a step of the exposure beside them 106 and 620 off.
 const SPOILT_LOG = 100;
 const LEAST_EDGES = 4;
+// An LED that takes longer than this (10 to 90 %, capture periods) is slow; it may be so much faster or slower.
+const SLOW_T = 0.5;
+const SPEEDS = [0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.35] as const;
 const FEW_EXPOSURES = [0.14, 0.5, 0.9];
 const COARSE_EXPOSURES = [0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.78, 0.9, 1];
 
@@ -73,8 +76,14 @@ export function ledForm(all: readonly EdgeWindow[], stated: number | null, misfi
   return {
     shape: best,
     laterT: laterT > LEAST_LATER_T ? laterT : 0,
-    exposure: estimateExposure(windows, best, misfit),
+    exposure: estimateExposure(windows, mayBeSlower ? [best, ...likes(rival!.shape)] : likes(best), misfit),
   };
+}
+
+/** A slow LED and a long exposure blur alike: were it a little faster or slower, another exposure would explain it as well. */
+function likes(shape: EdgeShape): EdgeShape[] {
+  const isSlow = levelTime(0.9, shape) - levelTime(0.1, shape) > SLOW_T;
+  return (isSlow ? SPEEDS : [1]).map((f) => ({ tauT: shape.tauT * f, sweepT: shape.sweepT * f }));
 }
 
 /**

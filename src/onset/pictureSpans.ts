@@ -29,18 +29,27 @@ export function stateSpans(
   windowFrames: number,
   sign: 1 | -1,
 ): StateSpan[] {
-  const spans: StateSpan[] = [];
+  const spans: { readonly span: StateSpan; readonly isCertain: boolean }[] = [];
   crossings.forEach((crossing, i) => {
     const next = crossings[i + 1]?.frame ?? frames;
+    // Between two changes that go the same way there was another that was not found, or one of them is none (a step of the
+    // exposure): no telling which picture it is.
+    const isCertain = crossings[i + 1]?.sign !== crossing.sign;
     if (i === 0 && crossing.sign !== sign) {
-      spans.push([Math.max(0, crossing.frame - 12 * windowFrames), crossing.frame - windowFrames]);
+      const first: StateSpan = [
+        Math.max(0, crossing.frame - 12 * windowFrames),
+        crossing.frame - windowFrames,
+      ];
+      spans.push({ span: first, isCertain: true });
     }
     if (crossing.sign !== sign) return;
     const from = crossing.frame + windowFrames + 1;
     const to = Math.min(next - windowFrames, from + 24 * windowFrames, frames);
-    spans.push([from, to]);
+    spans.push({ span: [from, to], isCertain });
   });
-  return spans.filter(([from, to]) => to > from);
+  const some = spans.filter(({ span: [from, to] }) => to > from);
+  const certain = some.filter((s) => s.isCertain);
+  return (2 * certain.length >= some.length ? certain : some).map((s) => s.span);
 }
 
 /** Frames of the pictures right before and right after changes of one kind. */

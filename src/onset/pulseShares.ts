@@ -108,16 +108,24 @@ export function pulseShares(
     changes.reduce((sum, c) => sum + c.chance, 0),
   );
   const step = Float64Array.from({ length: FLASHES }, (_, i) => (i < LEAD ? 0 : 1));
-  const found = onceSettled(solved(whole.gg, whole.gy, step, PULL * count * states.length));
+  const pooled = solved(whole.gg, whole.gy, step, PULL * count * states.length);
+  const found = onceSettled(pooled.shares);
   const common = onceBegun(found);
-  const ofBand = sums.map(({ gg, gy }) => onceBegun(onceSettled(solved(gg, gy, common, BAND_PULL * count))));
+  const ofBand = sums.map(({ gg, gy }) =>
+    onceBegun(onceSettled(solved(gg, gy, common, BAND_PULL * count).shares)),
+  );
   const ofRegion = step.map((_, j) =>
     ofBand.reduce((sum, row, b) => sum + (weights[b]! / total) * row[j]!, 0),
   );
   const seen = step.map((_, j) => whole.gg[j * FLASHES + j]!);
   const most = Math.max(1e-9, ...seen);
+  // Frames scatter about both pictures by this part of the step.
+  const scatter = Math.sqrt(
+    states.reduce((sum, s) => sum + s.variance / (s.bright - s.dim) ** 2 / states.length, 0),
+  );
   const sd = step.map((_, j) => {
-    const own = Math.hypot(SHARE_SD, RELATIVE_SD * ofRegion[j]!);
+    const misfit = sums.reduce((sum, { off }) => sum + off[j]!, 0) / Math.max(1e-9, seen[j]!);
+    const own = Math.hypot(SHARE_SD, RELATIVE_SD * ofRegion[j]!, scatter * pooled.perScatter[j]!, misfit);
     // A flash that was hardly caught lies somewhere between its neighbours.
     const unseen = 1 - Math.min(1, seen[j]! / (0.02 * most));
     const between = Math.abs((ofRegion[j + 1] ?? 1) - (ofRegion[j - 1] ?? 0)) / Math.sqrt(12);
@@ -132,15 +140,16 @@ function overlap(line: LineWeight, band: { readonly from: number; readonly exten
   return line.extent > 0 ? Math.max(0, both) / line.extent : 0;
 }
 
-/** Normal equations of one band's shares. */
+/** Normal equations of one band's shares, and what the model's own error adds to their right side. */
 function bandSums(
-  { band, dim, bright, startT, come }: BandStates,
+  { band, dim, bright, startT, come, misfit }: BandStates,
   { periodT, exposure }: PulseTrain,
   changes: readonly CountedChange[],
   rising: boolean,
   periodS: number,
-): { gg: Float64Array; gy: Float64Array } {
+): { gg: Float64Array; gy: Float64Array; off: Float64Array } {
   const gg = new Float64Array(FLASHES * FLASHES);
+  const off = new Float64Array(FLASHES);
   const gy = new Float64Array(FLASHES);
   const [before, after] = rising ? [dim, bright] : [bright, dim];
   const step = after - before;
@@ -159,11 +168,12 @@ function bandSums(
       }
       for (const a of caught) {
         gy[a.j]! += (chance * a.g * rest) / step;
+        off[a.j]! += (chance * a.g * misfit(a.g)) / Math.abs(step);
         for (const b of caught) gg[a.j * FLASHES + b.j]! += chance * a.g * b.g;
       }
     }
   }
-  return { gg, gy };
+  return { gg, gy, off };
 }
 
 /** Cells that show all of the new picture go on to do so: what half-caught flashes say beyond that is the error of the model. */
@@ -178,13 +188,19 @@ function onceBegun(shares: Float64Array): Float64Array {
   return from < 0 ? shares : shares.map((s, i) => (i < from ? 0 : s));
 }
 
-/** Shares by least squares, each pulled towards what is likely for it. */
-function solved(gg: Float64Array, gy: Float64Array, likely: Float64Array, pull: number): Float64Array {
+/** Shares by least squares, each pulled towards what is likely for it, and how much scatter of a frame makes of each. */
+function solved(
+  gg: Float64Array,
+  gy: Float64Array,
+  likely: Float64Array,
+  pull: number,
+): { readonly shares: Float64Array; readonly perScatter: Float64Array } {
   const matrix = gg.map((v, i) => (i % (FLASHES + 1) === 0 ? v + pull : v));
   const inverse = invertSymmetric(matrix, FLASHES);
-  if (!inverse) return likely;
-  return timesVector(
+  if (!inverse) return { shares: likely, perScatter: new Float64Array(FLASHES) };
+  const shares = timesVector(
     inverse,
     gy.map((v, i) => v + pull * likely[i]!),
   );
+  return { shares, perScatter: shares.map((_, j) => Math.sqrt(Math.max(0, inverse[j * (FLASHES + 1)]!))) };
 }

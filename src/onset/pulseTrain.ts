@@ -3,7 +3,7 @@
  * than any single frame tells; a response is the first pulse of that lattice with the new energy.
  */
 import { nelderMead } from '../numeric/minimise.js';
-import { strongestBeats } from './beatRates.js';
+import { strongestBeats, UNSTATED_REFRESH_HZ } from './beatRates.js';
 import type { PulsedBands } from './pulsedBands.js';
 import { bandStart, type PulseForm } from './pulseForm.js';
 import {
@@ -40,7 +40,10 @@ export interface TrainSearch {
   readonly periodS: number;
   readonly exposure: number;
   readonly exposureSd: number;
-  /** Scan slopes that are possible for a display that fits into the picture, ascending; 0 is a backlight's flash. */
+  /**
+   * Scan slopes that are possible for a display that fits into the picture, ascending; 0 is a backlight's flash. Of the
+   * stated refresh, or of `UNSTATED_REFRESH_HZ`.
+   */
   readonly slopesT: readonly number[];
   /** Refresh rate as stated; only a start, the clip's own beat decides the last digits. */
   readonly statedHz: number | null;
@@ -67,15 +70,14 @@ const LOCKED_RESIDUAL = 5e-3;
  * @returns null where no regular train is seen.
  */
 export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSearch): PulseTrain | null {
-  const { periodS, slopesT } = search;
+  const { periodS } = search;
   const data = bandData(regions, periodS, MOST_FRAMES);
   const longest = data.reduce((a, b) => (b.values.length > a.values.length ? b : a), data[0]!);
   if (!longest || longest.values.length < 12) return null;
   const rateHz = 1 / periodS;
   // Runs of frames spread over the clip have side lobes, among which only a rate that is nearly known finds its own.
-  const nearHz = search.statedHz ?? unstatedRate(regions, periodS);
-  if (nearHz === null) return null;
-  const beatsHz = strongestBeats(longest.openT, longest.values, rateHz, nearHz);
+  const nearHz = search.statedHz === null ? unstatedRates(regions, periodS) : [search.statedHz];
+  const beatsHz = nearHz.flatMap((hz) => strongestBeats(longest.openT, longest.values, rateHz, hz));
   if (beatsHz.length === 0) return null;
   const coarse = trainFit(bandData(regions, periodS, GRID_FRAMES));
   const explain = trainFit(data);
@@ -97,6 +99,9 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
       Math.abs(beatT / statedT - 1) < 3 * CLOCKS_SD &&
       Math.max(phasesOf(statedT), phasesOf(beatT)) < LOCKED_PHASES;
     const periodT = keepsPace ? statedT : beatT;
+    // A screen is drawn within its own refresh.
+    const faster = search.statedHz === null ? periodT * periodS * UNSTATED_REFRESH_HZ : 1;
+    const slopesT = search.slopesT.map((slope) => slope * faster);
     const count = PHASES_BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, periodT), 0);
     // The regions lie on a screen that is drawn within one refresh.
     const high = Math.min(STEEPEST * slopesT[slopesT.length - 1]!, (1.03 * periodT + 0.2) / reachPx);
@@ -206,8 +211,8 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
   return { ...best.train, ...sample() };
 }
 
-/** The rate at which a region's light beats in one long run of frames, Hz; null where it does not. */
-function unstatedRate(regions: readonly PulsedBands[], periodS: number): number | null {
+/** Rates at which a region's light may beat in one long run of frames, Hz; none where it does not. */
+function unstatedRates(regions: readonly PulsedBands[], periodS: number): number[] {
   const region = regions.reduce((a, b) => (b.stillFrames.length > a.stillFrames.length ? b : a));
   const { stillFrames, parts } = region;
   const from = Math.max(0, (stillFrames.length - RUN_FRAMES) >> 1);
@@ -215,7 +220,7 @@ function unstatedRate(regions: readonly PulsedBands[], periodS: number): number 
   const band = parts[parts.length >> 1]!;
   const openT = Float64Array.from(frames, (k) => band.openS[k]! / periodS);
   const values = Float64Array.from(frames, (k) => band.signal[k]!);
-  return strongestBeats(openT, values, 1 / periodS, null)[0] ?? null;
+  return strongestBeats(openT, values, 1 / periodS, null);
 }
 
 function bandData(regions: readonly PulsedBands[], periodS: number, mostFrames: number): BandData[] {

@@ -2,6 +2,7 @@
 import { everyStepAnew, type Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
 import { type Beat, findBeat } from './beat.js';
+import { UNSTATED_REFRESH_HZ } from './beatRates.js';
 import { beatOfOnePicture } from './equalPictures.js';
 import { fitGate } from './fitGate.js';
 import type { Gate } from './gate.js';
@@ -132,7 +133,7 @@ function lightOf(
 
 /** Camera frames of about one refresh, of 60 Hz where it is not known. */
 export function refreshFrames(refreshHz: number | null, periodS: number): number {
-  return Math.max(2, Math.round(1 / ((refreshHz ?? 60) * periodS)));
+  return Math.max(2, Math.round(1 / ((refreshHz ?? UNSTATED_REFRESH_HZ) * periodS)));
 }
 
 /** Trains of a beam and of a backlight's flashes; the one that explains the light first, the other where it does as well. */

@@ -5,6 +5,7 @@
 import { everyStepAnew, type Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
 import { bandsOf } from './bands.js';
+import { UNSTATED_REFRESH_HZ } from './beatRates.js';
 import { findChanges } from './changes.js';
 import { findGatedTimes, type GatedTimes } from './gatedTimes.js';
 import { findHeldTimes, type HeldTimes } from './heldTimes.js';
@@ -81,7 +82,7 @@ function timesOf(
 ): ScreenTimes {
   const { periodS } = firstTrace;
   const known = Object.values(options);
-  const refreshT = 1 / ((options.refreshHz ?? 60) * periodS);
+  const refreshT = 1 / ((options.refreshHz ?? UNSTATED_REFRESH_HZ) * periodS);
   const windowFrames = refreshFrames(options.refreshHz, periodS);
   const slopes = slopesToTry(refreshT, options.pictureHeightPx);
   const slopeLimit = slopes[slopes.length - 1]!;

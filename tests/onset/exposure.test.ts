@@ -22,7 +22,7 @@ describe('exposure fraction from edges', () => {
     let held = 0;
     let sum = 0;
     for (let i = 0; i < clips; i++) {
-      const found = estimateExposure(edges(seed + i, exposure, 20), SHAPE, 0);
+      const found = estimateExposure(edges(seed + i, exposure, 20), [SHAPE], 0);
       expect(found).not.toBeNull();
       const { interval, fraction } = found!;
       expect(interval[0]).toBeLessThanOrEqual(fraction + GRID);
@@ -38,14 +38,14 @@ describe('exposure fraction from edges', () => {
 
   it('narrows with more edges', () => {
     const width = (count: number) => {
-      const { interval } = estimateExposure(edges(5200, 0.6, count), SHAPE, 0)!;
+      const { interval } = estimateExposure(edges(5200, 0.6, count), [SHAPE], 0)!;
       return interval[1] - interval[0];
     };
     expect(width(40)).toBeLessThan(0.8 * width(8));
   });
 
   it('is not given from fewer than four edges', () => {
-    expect(estimateExposure(edges(5300, 0.6, 3), SHAPE, 0)).toBeNull();
-    expect(estimateExposure(edges(5300, 0.6, 4), SHAPE, 0)?.edges).toBe(4);
+    expect(estimateExposure(edges(5300, 0.6, 3), [SHAPE], 0)).toBeNull();
+    expect(estimateExposure(edges(5300, 0.6, 4), [SHAPE], 0)?.edges).toBe(4);
   });
 });
