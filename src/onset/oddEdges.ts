@@ -15,8 +15,9 @@ const LEAST_DARK = 0.02;
 // Frames nearer to the middle than this are on their way.
 const NEARLY = 0.12;
 const UNREST = 0.1;
-// A light that switches is through within a few ms, slow drivers within 8; a thumb's edge takes 15 and more to pass.
-const SLOWEST_LED_S = 0.012;
+// A light that switches is through within a few ms, slow drivers within 8, of which the middle takes 6; a thumb's edge takes
+// 15 and more to pass, its middle 11.
+const SLOWEST_LED_S = 0.0085;
 /** Frames that an instant edge may seem to be on its way: its own, and what is left of that in the next. */
 const INSTANT_FRAMES = 1.5;
 const LEAST_EDGES = 5;
