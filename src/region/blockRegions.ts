@@ -1,9 +1,17 @@
 /** From blocks of the shrunken clip to regions of the upright picture. */
+
 import type { ClipFacts, PixelRect } from '../clip/frameSource.js';
 import type { BlockBox, Overview } from './activity.js';
+import type { FollowingBlocks } from './followingPart.js';
 import { codedToUpright } from './geometry.js';
 import type { Region } from './region.js';
 
+/**
+ * A line of blocks with less than these shares of the fullest line's blocks, and of the strongest line's change, is none of
+ * the screen: its mirror image in the bench carries a tenth of its light, a third of its codes.
+ */
+const LEAST_FILLED = 0.2;
+const LEAST_CHANGE = 0.4;
 /** Share of the blocks that a run of rows must hold to stand for all of them. */
 const RUN_SHARE = 0.7;
 /** A filled part of this size, in blocks either way, does without its rim. */
@@ -34,13 +42,10 @@ function blockRect(box: BlockBox, overview: Overview, facts: ClipFacts): PixelRe
  * Screen regions from the changing blocks. Tall pictures give three narrow bands, because a display draws line by line
  * and a tall region smears its onset; anything else is one region.
  */
-export function screenRegions(blocks: ReadonlySet<number>, overview: Overview, facts: ClipFacts): Region[] {
+export function screenRegions(blocks: FollowingBlocks, overview: Overview, facts: ClipFacts): Region[] {
   const { columns, rows } = overview;
-  const main = largestRun(
-    largestRun(blocks, (b) => Math.floor(b / columns), rows),
-    (b) => b % columns,
-    columns,
-  );
+  const rowsHeld = largestRun(blocks, (b) => Math.floor(b / columns), rows);
+  const main = new Set(largestRun(rowsHeld, (b) => b % columns, columns).keys());
   const box = trimmedBox(main, columns, rows);
   const turned = facts.orientation.rotationDeg === 90 || facts.orientation.rotationDeg === 270;
   const width = box.x1 - box.x0;
@@ -71,26 +76,35 @@ export function screenRegions(blocks: ReadonlySet<number>, overview: Overview, f
 
 /**
  * The blocks of the longest run of well-filled rows (or columns) where it holds most of them: without the screen's
- * mirror image in the bench, a few empty rows away.
+ * mirror image in the bench.
  */
 function largestRun(
-  blocks: ReadonlySet<number>,
+  blocks: FollowingBlocks,
   lineOf: (block: number) => number,
   lines: number,
-): ReadonlySet<number> {
-  const counts = new Uint32Array(lines);
-  for (const b of blocks) counts[lineOf(b)]!++;
-  const least = 0.2 * counts.reduce((most, n) => Math.max(most, n), 0);
+): FollowingBlocks {
+  const counts = new Float64Array(lines);
+  const changes = new Float64Array(lines);
+  for (const [b, codes] of blocks) {
+    counts[lineOf(b)]!++;
+    changes[lineOf(b)]! += codes;
+  }
+  const [mostBlocks, mostChange] = [counts, changes].map((v) => v.reduce((a, c) => Math.max(a, c), 0)) as [
+    number,
+    number,
+  ];
+  const isFilled = (line: number) =>
+    counts[line]! >= LEAST_FILLED * mostBlocks && changes[line]! >= LEAST_CHANGE * mostChange;
   let best = { from: 0, to: lines, held: 0 };
   for (let from = 0; from < lines; from++) {
     let held = 0;
     let to = from;
-    while (to < lines && counts[to]! >= least) held += counts[to++]!;
+    while (to < lines && isFilled(to)) held += counts[to++]!;
     if (held > best.held) best = { from, to, held };
     from = Math.max(from, to);
   }
   if (best.held < RUN_SHARE * blocks.size) return blocks;
-  return new Set([...blocks].filter((b) => lineOf(b) >= best.from && lineOf(b) < best.to));
+  return new Map([...blocks].filter(([b]) => lineOf(b) >= best.from && lineOf(b) < best.to));
 }
 
 function fillOf(blocks: ReadonlySet<number>, box: BlockBox, columns: number): number {

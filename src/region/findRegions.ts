@@ -1,8 +1,10 @@
 /** Where to look, from the clip's own activity: the patch that leads is the LED, the patch that follows is the screen. */
+
 import type { ClipFacts, FrameSource, LumaPlane } from '../clip/frameSource.js';
 import { codeLimits } from '../units.js';
 import { type BlockBox, blockContrasts, type Overview } from './activity.js';
 import { ledRegion, screenRegions } from './blockRegions.js';
+import type { FollowingBlocks } from './followingPart.js';
 import { judged } from './judgeLeaders.js';
 import { byScore, leaders } from './leaders.js';
 import { ledCandidates } from './ledCandidates.js';
@@ -139,15 +141,15 @@ function movedBox(box: BlockBox, by: { readonly x: number; readonly y: number })
 }
 
 function movedBlocks(
-  blocks: ReadonlySet<number>,
+  blocks: FollowingBlocks,
   by: { readonly x: number; readonly y: number },
   { columns, rows }: Overview,
-): Set<number> {
-  const moved = new Set<number>();
-  for (const b of blocks) {
+): FollowingBlocks {
+  const moved = new Map<number, number>();
+  for (const [b, codes] of blocks) {
     const x = (b % columns) + by.x;
     const y = Math.floor(b / columns) + by.y;
-    if (x >= 0 && y >= 0 && x < columns && y < rows) moved.add(y * columns + x);
+    if (x >= 0 && y >= 0 && x < columns && y < rows) moved.set(y * columns + x, codes);
   }
   return moved;
 }

@@ -1,15 +1,22 @@
 /** What in the picture follows a light: blocks whose light changes after its switching, and not before it. */
 import type { Overview } from './activity.js';
 import { type StepMean, stepsOf } from './evenSteps.js';
-import { type BlockAnswers, followingParts, follows, LEAST_CODES, type Part } from './followingPart.js';
+import {
+  type BlockAnswers,
+  type FollowingBlocks,
+  followingParts,
+  follows,
+  LEAST_CODES,
+  type Part,
+} from './followingPart.js';
 import type { PooledOverview } from './pooledOverview.js';
 import { forEachBlock, type SteppedClip, steppedClip } from './steppedClip.js';
 
 /** What follows one candidate. */
 export interface Following {
-  /** Blocks (row * columns + column) of a part that follows; empty where nothing does. */
-  readonly blocks: ReadonlySet<number>;
-  /** Sum over those blocks of the change after a press less that before it, codes. */
+  /** Blocks of a part that follows; empty where nothing does. */
+  readonly blocks: FollowingBlocks;
+  /** Sum over those blocks of the change after a press less that before it, codes, each up to a limit. */
   readonly weight: number;
   /** Presses whose change stands out of the time before them. */
   readonly followed: number;
@@ -38,7 +45,7 @@ const IN_TIME_SHARE = 0.5;
 const IN_TIME_STEPS = 3;
 /** How far from the common time an answer may come, where chance is judged, steps; each is tried. */
 const IN_TIME_TRIED = [1, 2, 4];
-const NO_PART: Part = { blocks: new Set(), weight: 0 };
+const NO_PART: Part = { blocks: new Map(), weight: 0 };
 
 /**
  * For each of several lights the parts of the picture that follow it, the strongest first, and at least one.

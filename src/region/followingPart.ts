@@ -15,16 +15,21 @@ export const LEAST_CODES = 2;
 const TOGETHER_STEPS = 4;
 /** What passes over a light follows a few of its presses, and may be stronger than the screen. */
 const PARTS = 3;
+/** A change is not the more likely an answer the larger it is beyond this, codes. */
+const MOST_CODES = 40;
 
 /** Whether a block changes after presses and not before them. */
 export function follows(after: number, before: number): boolean {
   return after >= LEAST_CODES && after >= 1.7 * before + 1;
 }
 
+/** Blocks (row * columns + column) with the change of each after a press less that before it, codes. */
+export type FollowingBlocks = ReadonlyMap<number, number>;
+
 /** Neighbouring blocks that follow. */
 export interface Part {
-  readonly blocks: ReadonlySet<number>;
-  /** Sum of their changes after a press less those before it, codes. */
+  readonly blocks: FollowingBlocks;
+  /** Sum of their changes, each counted up to `MOST_CODES`. */
   readonly weight: number;
 }
 
@@ -44,25 +49,20 @@ export function followingParts(
     const after = score.after[b]!;
     const before = score.before[b]!;
     if (!follows(after, before) || score.lag[b]! < 0.6) continue;
-    following.set(b, Math.min(40, after - before));
+    following.set(b, after - before);
   }
   return heaviestParts(following, columns, rows).map((grown) => {
-    const usual = usualLag(grown.blocks, following, score.lag, longestSteps);
-    const together = [...grown.blocks].filter((b) => Math.abs(score.lag[b]! - usual) <= TOGETHER_STEPS);
+    const usual = usualLag(grown.blocks, score.lag, longestSteps);
+    const together = [...grown.blocks].filter(([b]) => Math.abs(score.lag[b]! - usual) <= TOGETHER_STEPS);
     if (together.length === grown.blocks.size) return grown;
-    return heaviestParts(new Map(together.map((b) => [b, following.get(b)!])), columns, rows)[0]!;
+    return heaviestParts(new Map(together), columns, rows)[0]!;
   });
 }
 
 /** The time around which most of a part changes, by its blocks' weights, steps. */
-function usualLag(
-  blocks: ReadonlySet<number>,
-  weights: ReadonlyMap<number, number>,
-  lags: Float32Array,
-  longestSteps: number,
-): number {
+function usualLag(blocks: FollowingBlocks, lags: Float32Array, longestSteps: number): number {
   const held = new Float64Array(longestSteps + 1);
-  for (const b of blocks) held[Math.min(longestSteps, Math.round(lags[b]!))]! += weights.get(b)!;
+  for (const [b, codes] of blocks) held[Math.min(longestSteps, Math.round(lags[b]!))]! += weightOf(codes);
   let best = 0;
   let most = 0;
   held.forEach((_, lag) => {
@@ -73,18 +73,20 @@ function usualLag(
   return best;
 }
 
+const weightOf = (codes: number): number => Math.min(MOST_CODES, codes);
+
 /** The connected parts (gaps of one block bridged) with the largest sums, the largest first. */
 function heaviestParts(values: ReadonlyMap<number, number>, columns: number, rows: number): Part[] {
   const seen = new Set<number>();
   const parts: Part[] = [];
   for (const start of values.keys()) {
     if (seen.has(start)) continue;
-    const blocks = new Set([start]);
+    const blocks = new Map([[start, values.get(start)!]]);
     const queue = [start];
     seen.add(start);
     let weight = 0;
     for (let b = queue.pop(); b !== undefined; b = queue.pop()) {
-      weight += values.get(b)!;
+      weight += weightOf(values.get(b)!);
       const x = b % columns;
       const y = Math.floor(b / columns);
       for (let dy = -2; dy <= 2; dy++) {
@@ -95,7 +97,7 @@ function heaviestParts(values: ReadonlyMap<number, number>, columns: number, row
           const other = ny * columns + nx;
           if (seen.has(other) || !values.has(other)) continue;
           seen.add(other);
-          blocks.add(other);
+          blocks.set(other, values.get(other)!);
           queue.push(other);
         }
       }

@@ -1,6 +1,8 @@
 /** Which lights lead another part of the picture, and how well. */
+
 import type { BlockBox, Overview } from './activity.js';
 import { type Following, findFollowers } from './followers.js';
+import type { FollowingBlocks } from './followingPart.js';
 import type { Candidate } from './ledCandidates.js';
 import type { Patch } from './patches.js';
 import { blocksOfPooled, isHiddenFromBlocks, pooledOverview } from './pooledOverview.js';
@@ -82,7 +84,7 @@ export function leaders(overview: Overview, candidates: readonly Candidate[], si
   return byScore(found);
 }
 
-function isAround(blocks: ReadonlySet<number>, { box }: Patch, overview: Overview): boolean {
+function isAround(blocks: FollowingBlocks, { box }: Patch, overview: Overview): boolean {
   return surroundedBy(blocks, box, overview) > AROUND_SHARE;
 }
 
@@ -161,7 +163,7 @@ function roundness({ box }: Patch): number {
 
 /** Whether what follows a light is small and next to it. */
 export function isBeside(
-  blocks: ReadonlySet<number>,
+  blocks: FollowingBlocks,
   { box }: Patch,
   { columns }: Pick<Overview, 'columns'>,
 ): boolean {
@@ -176,7 +178,7 @@ export function isBeside(
     const [x, y] = [b % columns, Math.floor(b / columns)];
     return touches({ x0: x, x1: x, y0: y, y1: y }, reach);
   };
-  return blocks.size <= BESIDE_LARGEST * area && [...blocks].some(near);
+  return blocks.size <= BESIDE_LARGEST * area && [...blocks.keys()].some(near);
 }
 
 /** Whether two boxes overlap or touch. */
@@ -185,9 +187,9 @@ export function touches(a: BlockBox, b: BlockBox): boolean {
 }
 
 /** Share of `blocks` that lie in a box or beside it. */
-function shareWithin(blocks: ReadonlySet<number>, box: BlockBox, { columns }: Overview): number {
+function shareWithin(blocks: FollowingBlocks, box: BlockBox, { columns }: Overview): number {
   let inside = 0;
-  for (const b of blocks) {
+  for (const b of blocks.keys()) {
     const x = b % columns;
     const y = Math.floor(b / columns);
     if (x >= box.x0 - 1 && x <= box.x1 && y >= box.y0 - 1 && y <= box.y1) inside++;
@@ -196,7 +198,7 @@ function shareWithin(blocks: ReadonlySet<number>, box: BlockBox, { columns }: Ov
 }
 
 /** Share of the blocks around a box, up to three away, that are among `blocks`. */
-function surroundedBy(blocks: ReadonlySet<number>, box: BlockBox, { columns, rows }: Overview): number {
+function surroundedBy(blocks: FollowingBlocks, box: BlockBox, { columns, rows }: Overview): number {
   let around = 0;
   let held = 0;
   for (let y = Math.max(0, box.y0 - 3); y < Math.min(rows, box.y1 + 3); y++) {

@@ -1,6 +1,6 @@
 /** A shrunken clip shrunken again: a faint answer of a large area that each block's noise hides stands out of it. */
 import type { BlockBox, Overview } from './activity.js';
-import type { Part } from './followingPart.js';
+import type { FollowingBlocks, Part } from './followingPart.js';
 
 /** Blocks either way that are taken together; their noise is as many times less. The larger for still fainter answers. */
 export const POOLED_SIDES = [4, 8] as const;
@@ -56,15 +56,16 @@ export function isHiddenFromBlocks({ blocks, weight }: Part, logChance: number, 
 
 /** The blocks of the shrunken clip that squares of it stand for. */
 export function blocksOfPooled(
-  squares: ReadonlySet<number>,
+  squares: FollowingBlocks,
   { columns }: Pick<Overview, 'columns'>,
   side: number,
-): Set<number> {
+): FollowingBlocks {
   const wide = Math.floor(columns / side);
-  const blocks = new Set<number>();
-  for (const square of squares) {
+  const blocks = new Map<number, number>();
+  for (const [square, codes] of squares) {
     const box = boxOf(square, wide, side);
-    for (let y = box.y0; y < box.y1; y++) for (let x = box.x0; x < box.x1; x++) blocks.add(y * columns + x);
+    for (let y = box.y0; y < box.y1; y++)
+      for (let x = box.x0; x < box.x1; x++) blocks.set(y * columns + x, codes);
   }
   return blocks;
 }
