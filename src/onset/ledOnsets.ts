@@ -28,7 +28,10 @@ export interface LedOnsets extends OnsetSet {
   readonly contrast: number;
 }
 
-const MISFIT = 0.03;
+// What the model does not know of a partly lit frame, over the step: beside noise while forms are compared; and of one edge
+// of the form that was found, where the tone curve counts by itself.
+const FORM_MISFIT = 0.03;
+const EDGE_MISFIT = 0.02;
 // Range of a plateau over the step, above which an LED is dimmed by pulses that a short exposure does not even out.
 const FLICKER = 0.25;
 const LEAST_STEADY = 4;
@@ -79,7 +82,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     (w, i): w is EdgeWindow => w !== null && !odd[i] && !bounces.some((b) => b.sign === crossings[i]!.sign),
   );
   const windows = steady.length >= LEAST_STEADY ? steady : clean;
-  const { shape, laterT, exposure } = ledForm(windows, options.exposureFraction, MISFIT);
+  const { shape, laterT, exposure } = ledForm(windows, options.exposureFraction, FORM_MISFIT);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
   const edge = blurShape(shape, fraction);
   const onsets: Onset[] = [];
@@ -89,7 +92,7 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
   const isNoLight = settled - levelTime(0.1, shape) * trace.periodS > slowestLedS(trace.periodS);
   crossings.forEach((crossing, i) => {
     const window = cut[i];
-    const posterior = window ? fitEdge(window, edge, MISFIT) : null;
+    const posterior = window ? fitEdge(window, edge, EDGE_MISFIT) : null;
     if (!window || !posterior) return;
     // Where the LED may be slow, its edge lies between that of an instant one and that of a slow one.
     const at = (t: number) => window.originS + (t - laterT / 2) * trace.periodS;

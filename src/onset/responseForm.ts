@@ -22,8 +22,10 @@ export interface ResponseForm {
   readonly levelSdT: readonly number[];
 }
 
-/** Relative sd (of the step) granted to partly lit frames for what the model does not know. */
-export const SCREEN_MISFIT = 0.03;
+// Relative sd (of the step) granted to partly lit frames for what the model does not know, while forms are compared.
+const FORM_MISFIT = 0.03;
+/** The same for one change of the form that was found: the tone curve counts by itself. */
+export const SCREEN_MISFIT = 0.02;
 
 const TAUS = [0, 0.2, 0.5, 1.1, 2.4, 5];
 const OVERSHOOT_STEP = 0.15;
@@ -89,7 +91,7 @@ export function tryForms(
       const blurred = blurShape(shape, exposure);
       let mean = 0;
       for (const window of region.windows) {
-        const posterior = fitEdge(window, blurred, SCREEN_MISFIT, 48);
+        const posterior = fitEdge(window, blurred, FORM_MISFIT, 48);
         logs.push(posterior?.logEvidence ?? IMPOSSIBLE_LOG);
         mean += (posterior?.meanT ?? 0) / region.windows.length;
       }
