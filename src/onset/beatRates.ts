@@ -90,7 +90,8 @@ function usualRates(
     let best = usualHz as number;
     for (let hz = usualHz - reach; hz <= usualHz + reach; hz += stepHz)
       if (powerAt(hz) > powerAt(best)) best = hz;
-    if (powerAt(best) < leastPower) return [];
+    // Light that does not change has no power at all (0 over 0).
+    if (!(powerAt(best) >= leastPower)) return [];
     return [goldenSection((f) => -powerAt(f), best - stepHz, best + stepHz, stepHz / 500).x];
   });
 }

@@ -14,6 +14,8 @@ const SUPPOSED = [1, 0.65, 0.3] as const;
 const SETTLED = 0.1;
 // Shares that are measured on a single change explain it wherever it is counted from.
 const LEAST_COUNTED = 2;
+// Shares so far below none are no error of half-caught flashes.
+const IMPOSSIBLE = 0.5;
 const SUPPOSED_SD = 0.25;
 const PARTLY = 0.12;
 
@@ -76,7 +78,13 @@ export function sharesOf(
     }
     return best.shares;
   };
-  return { rise: of(1), fall: of(-1) };
+  const [rise, fall] = [of(1), of(-1)];
+  // No flash shows less than none of the new picture. Where one seems to, clearly, the train does not know its own light, and
+  // all shares are as doubtful, whichever way the picture went.
+  const below = -Math.min(0, ...rise.ofRegion, ...fall.ofRegion);
+  if (below < IMPOSSIBLE) return { rise, fall };
+  const doubtful = (shares: PulseShares) => ({ ...shares, sd: shares.sd.map((sd) => Math.hypot(sd, below)) });
+  return { rise: doubtful(rise), fall: doubtful(fall) };
 }
 
 /** Whether some flash shows a part of the new picture only, as it does as well where changes are not counted alike. */

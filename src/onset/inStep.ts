@@ -29,7 +29,7 @@ const UNSTATED = { moves: 0.94, held: 0.03, pulsed: 0.03 } as const;
 // Of both so many take some time to respond (cells that settle), which shows partly lit frames always (judgement).
 const SLOW = 0.5;
 // A chance below this is not worth a word.
-const LEAST_CHANCE = 0.1;
+const LEAST_CHANCE = 0.25;
 
 /**
  * Weighs pulses in step with the frames against light that is held.

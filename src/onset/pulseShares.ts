@@ -36,6 +36,8 @@ const SHARE_SD = 0.006;
 const RELATIVE_SD = 0.08;
 const PARTLY = [0.2, 0.85] as const;
 const CLEAR_SD = 0.09;
+// A flash that was caught by less than this part of the best one lies somewhere between its neighbours.
+const LEAST_SEEN = 0.02;
 const SETTLED_SHARE = 0.93;
 const BEGUN_SHARE = 1 - SETTLED_SHARE;
 const MOST_PARTLY = 0.7;
@@ -118,16 +120,15 @@ export function pulseShares(
     ofBand.reduce((sum, row, b) => sum + (weights[b]! / total) * row[j]!, 0),
   );
   const seen = step.map((_, j) => whole.gg[j * FLASHES + j]!);
-  const most = Math.max(1e-9, ...seen);
+  const fullest = Math.max(1e-9, ...seen);
   // Frames scatter about both pictures by this part of the step.
-  const scatter = Math.sqrt(
-    states.reduce((sum, s) => sum + s.variance / (s.bright - s.dim) ** 2 / states.length, 0),
+  const scatter = states.reduce(
+    (sum, s) => sum + Math.sqrt(s.variance) / Math.abs(s.bright - s.dim) / states.length,
+    0,
   );
   const sd = step.map((_, j) => {
-    const misfit = sums.reduce((sum, { off }) => sum + off[j]!, 0) / Math.max(1e-9, seen[j]!);
-    const own = Math.hypot(SHARE_SD, RELATIVE_SD * ofRegion[j]!, scatter * pooled.perScatter[j]!, misfit);
-    // A flash that was hardly caught lies somewhere between its neighbours.
-    const unseen = 1 - Math.min(1, seen[j]! / (0.02 * most));
+    const own = Math.hypot(SHARE_SD, RELATIVE_SD * ofRegion[j]!, scatter * pooled.perScatter[j]!);
+    const unseen = 1 - Math.min(1, seen[j]! / (LEAST_SEEN * fullest));
     const between = Math.abs((ofRegion[j + 1] ?? 1) - (ofRegion[j - 1] ?? 0)) / Math.sqrt(12);
     const mayBeMore = inSlices && found[j]! > BEGUN_SLICE && common[j] === 0;
     return Math.hypot(own, unseen * between, mayBeMore ? SLICE_SD : 0);
@@ -140,16 +141,15 @@ function overlap(line: LineWeight, band: { readonly from: number; readonly exten
   return line.extent > 0 ? Math.max(0, both) / line.extent : 0;
 }
 
-/** Normal equations of one band's shares, and what the model's own error adds to their right side. */
+/** Normal equations of one band's shares. */
 function bandSums(
-  { band, dim, bright, startT, come, misfit }: BandStates,
+  { band, dim, bright, startT, come }: BandStates,
   { periodT, exposure }: PulseTrain,
   changes: readonly CountedChange[],
   rising: boolean,
   periodS: number,
-): { gg: Float64Array; gy: Float64Array; off: Float64Array } {
+): { gg: Float64Array; gy: Float64Array } {
   const gg = new Float64Array(FLASHES * FLASHES);
-  const off = new Float64Array(FLASHES);
   const gy = new Float64Array(FLASHES);
   const [before, after] = rising ? [dim, bright] : [bright, dim];
   const step = after - before;
@@ -168,12 +168,11 @@ function bandSums(
       }
       for (const a of caught) {
         gy[a.j]! += (chance * a.g * rest) / step;
-        off[a.j]! += (chance * a.g * misfit(a.g)) / Math.abs(step);
         for (const b of caught) gg[a.j * FLASHES + b.j]! += chance * a.g * b.g;
       }
     }
   }
-  return { gg, gy, off };
+  return { gg, gy };
 }
 
 /** Cells that show all of the new picture go on to do so: what half-caught flashes say beyond that is the error of the model. */

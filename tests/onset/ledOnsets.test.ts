@@ -177,8 +177,12 @@ describe('LED onsets', () => {
       }),
     );
     const given = { periodS, frames: Math.round(2.8 * of.rateHz), exposure: of.exposure };
-    const on = find(lights, given, null).onsets.filter((o) => o.sign > 0);
+    const { onsets, exposure } = find(lights, given, null);
+    const on = onsets.filter((o) => o.sign > 0);
     expect(on.length).toBe(truth.length);
+    // A slow light tells little of the exposure, and does not say more than it knows.
+    expect(exposure!.interval[0]).toBeLessThanOrEqual(of.exposure);
+    expect(exposure!.interval[1]).toBeGreaterThanOrEqual(of.exposure);
     const errorsT = on.map((o, i) => (o.levelS - truth[i]!.onS) / periodS);
     const mean = errorsT.reduce((a, b) => a + b, 0) / errorsT.length;
     expect(Math.abs(mean)).toBeLessThan(0.15);

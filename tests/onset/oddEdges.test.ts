@@ -102,6 +102,19 @@ describe('odd LED edges', () => {
     }
   });
 
+  it('a thumb that takes 17 ms to pass over a small light is told from an LED at 480 fps', () => {
+    const took = 0.017 * 480;
+    const { signal, crossings } = edges((s) => {
+      for (let i = 0; i < 8; i++) {
+        for (let k = -6; k <= 6; k++) {
+          const share = Math.min(1, Math.max(0, (k + 0.5 + took / 2) / took));
+          s[40 * (i + 1) + k] = i % 2 === 0 ? share : 1 - share;
+        }
+      }
+    });
+    expect(oddEdges(signal, { low: 0, high: 1 }, crossings, 12, 1 / 480).odd).not.toContain(false);
+  });
+
   it('an LED that is dimmed by pulses shows in the unrest of all plateaus', () => {
     const { signal, crossings } = edges((s) => {
       for (let k = 0; k < s.length; k++) s[k] = s[k]! * (k % 3 === 0 ? 0.4 : 1);

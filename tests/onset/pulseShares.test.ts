@@ -154,6 +154,27 @@ describe('shares of a strobed picture', () => {
     expect(rise.ofRegion[LEAD + 1]).toBe(1);
   });
 
+  it('are known the less the more the frames scatter, as coefficients of a linear fit are', () => {
+    // Least squares: the variance of a coefficient is that of a frame times the inverse normal matrix's diagonal element
+    // (JCGM 100:2008, H.3, for two of them). Frames catch a flash whole or not at all here, so that the matrix is diagonal.
+    const noisy = states.map((s) => ({ ...s, variance: 0.04 * (s.bright - s.dim) ** 2 }));
+    const { sd } = pulseShares(noisy, train, counted, true, lines, PERIOD_S);
+    const caught = noisy.reduce((sum, { band, startT, come }) => {
+      return (
+        sum +
+        counted.reduce((own, { pulse, frames }) => {
+          for (let k = frames[0]; k < frames[1]; k++) {
+            const since = band.openS[k]! / PERIOD_S - startT - pulse * strobe.periodT;
+            own += (come(since + strobe.exposure) - come(since)) ** 2;
+          }
+          return own;
+        }, 0)
+      );
+    }, 0);
+    expect(sd[LEAD]!).toBeGreaterThan((0.9 * 0.2) / Math.sqrt(caught));
+    expect(sd[LEAD]!).toBeGreaterThan(1.3 * shares.sd[LEAD]!);
+  });
+
   it('of a picture that comes at once show no settling', () => {
     expect(isSettling(supposedShares(BANDS, 1))).toBe(false);
   });
