@@ -53,8 +53,8 @@ export interface HeldTimes {
 
 /** What is known about camera and display. */
 export interface HeldOptions extends Pick<HeldTimes, 'exposureFraction' | 'hiddenFrames'> {
-  /** Whether pulses once a stated refresh, if there are any, would look steady. */
-  readonly steady: boolean;
+  /** Whether pulses once a refresh, if there are any, would look steady; null where it is not stated, and they may. */
+  readonly steady: boolean | null;
   readonly exposureSd: number;
   readonly refreshHz: number | null;
   readonly pictureHeightPx: number;
@@ -100,11 +100,8 @@ export function findHeldTimes(
       signals: region.bands.map((b) => b.whole.signal),
     };
   });
-  const inStep = judgeInStep(
-    regions.flatMap(({ edges }) => edges),
-    exposureFraction,
-    steady,
-  );
+  const edges = regions.flatMap((region) => region.edges);
+  const inStep = steady === false ? null : judgeInStep(edges, exposureFraction, steady === true);
   return { light: 'held', periodS, exposureFraction, rise, fall, regions, hiddenFrames, inStep };
 }
 

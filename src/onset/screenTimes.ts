@@ -40,6 +40,8 @@ const DEEP = 0.5;
 
 // A rhythm this near to the frames' own (cycles a frame) hardly moves against them within a clip.
 const SAME_PHASE = 5e-4;
+// No display refreshes faster than this by much (common practice, no source).
+const FASTEST_REFRESH_HZ = 250;
 // A picture that changes in other ways than its main one for this part of its changes has more than two states, if the
 // main one leads on and not to and fro: what cleaning leaves of a beam makes kinds of a picture with two states as well.
 const LEAST_ELSEWHERE = 0.5;
@@ -151,9 +153,9 @@ function regionWork(
   };
 }
 
-/** Whether pulses once a refresh, if there are any, would come at the same phase of each frame. */
-function looksSteady(refreshHz: number | null, periodS: number): boolean {
-  if (refreshHz === null) return false;
+/** Whether pulses once a refresh, if there are any, would come at the same phase of each frame; null where they may. */
+function looksSteady(refreshHz: number | null, periodS: number): boolean | null {
+  if (refreshHz === null) return 1 / periodS > FASTEST_REFRESH_HZ ? false : null;
   const perFrame = refreshHz * periodS;
   return perFrame > 0.5 && Math.abs(perFrame - Math.round(perFrame)) < SAME_PHASE;
 }
