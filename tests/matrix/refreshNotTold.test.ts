@@ -1,6 +1,6 @@
 /**
  * Displays that keep pace with the frames, or nearly, and whose refresh nobody states: clips of the matrix whose answers
- * were a flash off, without a word, by a rhythm that wandered off in the fit.
+ * were a flash off, without a word, by a rhythm that wandered off in the fit, or was not the display's, or was not seen.
  */
 import { describe, expect, it } from 'vitest';
 import { drawClip } from './drawClip.js';
@@ -10,9 +10,12 @@ describe('a display in step with the frames, its refresh not told', () => {
   it.each([
     [54055, '120 Hz with black frames at 240 fps'],
     [54766, 'a tube of 59.94 Hz at 120 fps'],
+    [60495, 'a tube of 144 Hz at 240 fps, where it looks like 96 Hz'],
+    [60619, '120 Hz with black frames at 240 fps, with a short exposure'],
+    [60727, 'a tube of 120 Hz at 120 fps, which looks steady'],
   ])('seed %d (%s): no wrong number is reported as if it were sound', async (seed) => {
     const { drawn, found } = await judgeClip(drawClip(seed));
-    expect(drawn.found + found.found).toBeGreaterThan(10);
+    expect(drawn.found + found.found).toBeGreaterThan(5);
     expect(drawn.wrongUnflagged).toBe(0);
     expect(found.wrongUnflagged).toBe(0);
   });
