@@ -48,7 +48,7 @@ describe('what a light leads', () => {
     const { x0, y0 } = best!.led.box;
     expect(holds(LED, x0, y0)).toBe(true);
     const { blocks, followed, lagS, spreadS } = best!.following;
-    expect([...blocks].every((b) => holds(SCREEN, b % COLUMNS, Math.floor(b / COLUMNS)))).toBe(true);
+    expect([...blocks.keys()].every((b) => holds(SCREEN, b % COLUMNS, Math.floor(b / COLUMNS)))).toBe(true);
     expect(blocks.size).toBeGreaterThan(0.8 * SCREEN.width * SCREEN.height);
     expect(followed).toBe(PRESSES.length);
     expect(Math.abs(lagS - 8 / RATE_HZ)).toBeLessThan(1.5 / RATE_HZ);

@@ -52,7 +52,7 @@ describe('a shrunken clip shrunken again', () => {
     const { columns, rows, luma } = pooledOverview(overview, SIDE);
     expect([columns, rows]).toEqual([Math.floor(COLUMNS / SIDE), Math.floor(ROWS / SIDE)]);
     const square = 3 * columns + 12;
-    const blocks = [...blocksOfPooled(new Set([square]), overview, SIDE)];
+    const blocks = [...blocksOfPooled(new Map([[square, 9]]), overview, SIDE).keys()];
     expect(blocks).toHaveLength(SIDE ** 2);
     const series: number[] = [];
     for (let k = 0; k < overview.frames; k++) {
