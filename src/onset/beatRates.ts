@@ -18,12 +18,14 @@ const USUAL_REACH = 0.003;
 /**
  * Frequencies at which the lit frames beat together over the whole clip, Hz; the best first, none where there is no beat.
  * @param timesT start of exposure of each frame, capture periods.
+ * @param withImages whether, without a stated rate, those that displays have are thought of that the frames show alike.
  */
 export function strongestBeats(
   timesT: Float64Array,
   values: Float64Array,
   rateHz: number,
   statedHz: number | null,
+  withImages = false,
 ): number[] {
   const mean = values.reduce((a, b) => a + b, 0) / values.length;
   let energy = 0;
@@ -60,6 +62,7 @@ export function strongestBeats(
   if (statedHz === null) {
     const lowest = hasBeat ? peaks.slice(0, 1).map((p) => sharpen(p.hz)) : [];
     const least = Math.max(LEAST_POWER, hasBeat ? NEARLY_EQUAL * top : 0);
+    if (!withImages) return lowest;
     return [...lowest, ...usualRates(powerAt, least, step, lowest)];
   }
   // About half of the capture rate (and its multiples) a rate and its mirror image look alike; rows tell them apart.

@@ -70,13 +70,15 @@ const LOCKED_RESIDUAL = 5e-3;
  * @returns null where no regular train is seen.
  */
 export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSearch): PulseTrain | null {
-  const { periodS } = search;
+  const { periodS, slopesT } = search;
   const data = bandData(regions, periodS, MOST_FRAMES);
   const longest = data.reduce((a, b) => (b.values.length > a.values.length ? b : a), data[0]!);
   if (!longest || longest.values.length < 12) return null;
   const rateHz = 1 / periodS;
   // Runs of frames spread over the clip have side lobes, among which only a rate that is nearly known finds its own.
-  const nearHz = search.statedHz === null ? unstatedRates(regions, periodS) : [search.statedHz];
+  // Rows tell a beam's rate from its mirror images; of flashes another rate is more likely a dimmer's, or black frames.
+  const isBeam = slopesT.some((s) => s !== 0);
+  const nearHz = search.statedHz === null ? unstatedRates(regions, periodS, isBeam) : [search.statedHz];
   const beatsHz = nearHz.flatMap((hz) => strongestBeats(longest.openT, longest.values, rateHz, hz));
   if (beatsHz.length === 0) return null;
   const coarse = trainFit(bandData(regions, periodS, GRID_FRAMES));
@@ -101,21 +103,21 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
     const periodT = keepsPace ? statedT : beatT;
     // A screen is drawn within its own refresh.
     const faster = search.statedHz === null ? periodT * periodS * UNSTATED_REFRESH_HZ : 1;
-    const slopesT = search.slopesT.map((slope) => slope * faster);
+    const slopes = slopesT.map((slope) => slope * faster);
     const count = PHASES_BELIEVED * data.reduce((sum, d) => sum + distinctPhases(d.openT, periodT), 0);
     // The regions lie on a screen that is drawn within one refresh.
-    const high = Math.min(STEEPEST * slopesT[slopesT.length - 1]!, (1.03 * periodT + 0.2) / reachPx);
+    const high = Math.min(STEEPEST * slopes[slopes.length - 1]!, (1.03 * periodT + 0.2) / reachPx);
     // Frames that show the pulses at a few phases only do not tell when they come: how evenly they light the rows does.
     const gridCost = (form: BentForm) => {
       const { unexplained, uneven } = coarse(form, periodT);
       return unexplained + (keepsPace ? (LOCKED_RESIDUAL * uneven) / count : 0);
     };
-    const start = gridStart(gridCost, periodT, search.exposure, slopeGrid(slopesT, high, reachPx), centrePx);
+    const start = gridStart(gridCost, periodT, search.exposure, slopeGrid(slopes, high, reachPx), centrePx);
     const upwards = start.slopeT < 0;
     const isFlash = start.slopeT === 0;
-    const flattest = (slopesT.find((s) => s > 0) ?? 0) * 0.9;
-    const lowest = upwards ? slopesT[0]! : flattest;
-    const highest = upwards ? 0.5 * slopesT[0]! : high;
+    const flattest = (slopes.find((s) => s > 0) ?? 0) * 0.9;
+    const lowest = upwards ? slopes[0]! : flattest;
+    const highest = upwards ? 0.5 * slopes[0]! : high;
     const number = Math.round((middleT - start.phaseT - start.slopeT * centrePx) / periodT);
     const unpack = (p: readonly number[]) => {
       const slopeT = isFlash ? 0 : Math.max(lowest, Math.min(highest, p[2]!));
@@ -211,8 +213,11 @@ export function fitPulseTrain(regions: readonly PulsedBands[], search: TrainSear
   return { ...best.train, ...sample() };
 }
 
-/** Rates at which a region's light may beat in one long run of frames, Hz; none where it does not. */
-function unstatedRates(regions: readonly PulsedBands[], periodS: number): number[] {
+/**
+ * Rates at which a region's light may beat in one long run of frames, Hz; none where it does not.
+ * @param withImages see `strongestBeats`.
+ */
+function unstatedRates(regions: readonly PulsedBands[], periodS: number, withImages: boolean): number[] {
   const region = regions.reduce((a, b) => (b.stillFrames.length > a.stillFrames.length ? b : a));
   const { stillFrames, parts } = region;
   const from = Math.max(0, (stillFrames.length - RUN_FRAMES) >> 1);
@@ -220,7 +225,7 @@ function unstatedRates(regions: readonly PulsedBands[], periodS: number): number
   const band = parts[parts.length >> 1]!;
   const openT = Float64Array.from(frames, (k) => band.openS[k]! / periodS);
   const values = Float64Array.from(frames, (k) => band.signal[k]!);
-  return strongestBeats(openT, values, 1 / periodS, null);
+  return strongestBeats(openT, values, 1 / periodS, null, withImages);
 }
 
 function bandData(regions: readonly PulsedBands[], periodS: number, mostFrames: number): BandData[] {
