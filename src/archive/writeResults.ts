@@ -28,7 +28,8 @@ export interface OverviewStore {
  * Writes record, table, overview picture and report, and the recipe where that is wanted. The record comes after what
  * is drawn from it and the recipe last of all, so that a run that is stopped on the way is known by what is missing
  * (`finished.ts`); and a recipe whose regions were found never stands there before the record that tells how.
- * @throws AnalysisError `nothing-measurable` where no press was seen, `write-failed`; then nothing is half-written.
+ * @throws AnalysisError `nothing-measurable` where no press was seen, `write-failed`; what `source.confirmed` fails
+ *   with; then nothing is half-written.
  */
 export async function writeResults(
   source: FrameSource,
@@ -44,6 +45,8 @@ export async function writeResults(
   checkPresses(record);
   const { picture, page } = await drawReport(source, measurement, options.overviews);
   const recordText = toJsonText(record);
+  // All is drawn by now; a checksum that is worked out beside it is waited for as late as can be.
+  await source.confirmed?.();
   options.signal?.throwIfAborted();
   await writeWhole(files.csv, renderPressesCsv(record));
   await writeWhole(files.regions, picture);
