@@ -5,6 +5,7 @@ import type { Measurement } from '../measure.js';
 import { type ClipFiles, toJsonText, writeWhole } from '../record/files.js';
 import type { ClipRecord } from '../record/record.js';
 import { drawOverlay } from '../report/pictures/overlay.js';
+import { pictureLibrary } from '../report/pictures/pictureLibrary.js';
 import { renderPressesCsv } from '../report/pressesCsv.js';
 import { renderReport } from '../report/reportHtml.js';
 import { keepInHistory } from './history.js';
@@ -94,7 +95,8 @@ async function overviewPicture(
   const question = { facts: source.facts, mediaS, regions: recipe.regions };
   const kept = await overviews?.read(question);
   if (kept) return kept;
-  const picture = await source.readStill(mediaS, 960);
+  // The library takes as long to load as FFmpeg to find the picture.
+  const [picture] = await Promise.all([source.readStill(mediaS, 960), pictureLibrary()]);
   const drawn = await drawOverlay(picture, recipe.regions, { fullWidthPx: uprightSize(source.facts).width });
   await overviews?.keep(question, drawn);
   return drawn;
