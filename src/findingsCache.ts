@@ -28,7 +28,7 @@ export function cachedFindings(
     ]);
   return {
     read: async (question) => readEntry(await pathOf(question), unpack),
-    keep: async (question, findings) => keepEntry(cache, await pathOf(question), serialize(findings)),
+    keep: async (question, findings) => keepEntry(cache, await pathOf(question), () => serialize(findings)),
   };
 }
 
