@@ -123,8 +123,10 @@ function sureBounds(
     const x = b - fb / slope;
     const fx = at(x);
     if (Math.abs(fx) <= margin) {
-      at(x - (3 * margin) / slope);
-      at(x + (3 * margin) / slope);
+      // So near to its zero a rising function is as good as straight.
+      const zero = x - fx / slope;
+      at(zero - (1.2 * margin) / slope);
+      at(zero + (1.2 * margin) / slope);
       break;
     }
     if (fx < 0) {

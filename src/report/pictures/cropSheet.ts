@@ -24,13 +24,16 @@ function putCrop(
   { columns, rows }: Pick<EvidenceStrip, 'columns' | 'rows'>,
   factor: number,
 ): void {
+  const sums = new Uint32Array(Math.ceil(columns / factor));
   for (let top = 0, to = left; top < rows; top += factor, to += stride) {
     const bottom = Math.min(rows, top + factor);
-    for (let from = 0, c = 0; from < columns; from += factor, c++) {
-      const end = Math.min(columns, from + factor);
-      let sum = 0;
-      for (let y = top; y < bottom; y++) for (let x = from; x < end; x++) sum += grey[y * columns + x]!;
-      sheet[to + c] = Math.round(sum / ((bottom - top) * (end - from)));
+    sums.fill(0);
+    for (let at = top * columns; at < bottom * columns; )
+      for (let c = 0, end = factor; c < sums.length; c++, end += factor)
+        for (let x = Math.max(0, end - factor); x < end && x < columns; x++) sums[c]! += grey[at++]!;
+    for (let c = 0; c < sums.length; c++) {
+      const across = Math.min(factor, columns - c * factor);
+      sheet[to + c] = Math.round(sums[c]! / ((bottom - top) * across));
     }
   }
 }
