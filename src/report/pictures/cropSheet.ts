@@ -1,6 +1,6 @@
 /** The crops of one evidence strip, side by side in as few pictures as the gaps between camera frames allow. */
 import { expected } from '../../errors.js';
-import type { EvidenceStrip } from '../../record/evidence.js';
+import type { EvidenceFrame, EvidenceStrip } from '../../record/evidence.js';
 import { greyPng, pictureAddress } from './greyPng.js';
 
 /** Consecutive camera frames in one picture. */
@@ -15,27 +15,26 @@ export interface CropRun {
 /** Crops are for the eye at some 24 px each: more cells than this would only make the report heavy. */
 const MAX_CELLS = 32;
 
-/** Puts one crop onto a sheet of `stride` columns, shrunk by whole factors (means of blocks; the last block may be smaller). */
-function putCrop(
-  sheet: Uint8Array,
-  stride: number,
-  left: number,
-  grey: Uint8Array,
-  { columns, rows }: Pick<EvidenceStrip, 'columns' | 'rows'>,
-  factor: number,
-): void {
-  const sums = new Uint32Array(Math.ceil(columns / factor));
-  for (let top = 0, to = left; top < rows; top += factor, to += stride) {
-    const bottom = Math.min(rows, top + factor);
-    sums.fill(0);
-    for (let at = top * columns; at < bottom * columns; )
-      for (let c = 0, end = factor; c < sums.length; c++, end += factor)
-        for (let x = Math.max(0, end - factor); x < end && x < columns; x++) sums[c]! += grey[at++]!;
-    for (let c = 0; c < sums.length; c++) {
-      const across = Math.min(factor, columns - c * factor);
-      sheet[to + c] = Math.round(sums[c]! / ((bottom - top) * across));
+/** One crop shrunk by whole factors (means of blocks; the last block may be smaller). */
+function shrink(frame: EvidenceFrame, columns: number, rows: number, factor: number): Uint8Array {
+  if (factor === 1) return frame.grey;
+  const outColumns = Math.ceil(columns / factor);
+  const outRows = Math.ceil(rows / factor);
+  const out = new Uint8Array(outColumns * outRows);
+  for (let r = 0; r < outRows; r++) {
+    for (let c = 0; c < outColumns; c++) {
+      let sum = 0;
+      let count = 0;
+      for (let y = r * factor; y < Math.min(rows, (r + 1) * factor); y++) {
+        for (let x = c * factor; x < Math.min(columns, (c + 1) * factor); x++) {
+          sum += frame.grey[y * columns + x] ?? 0;
+          count++;
+        }
+      }
+      out[r * outColumns + c] = Math.round(sum / count);
     }
   }
+  return out;
 }
 
 /**
@@ -60,8 +59,11 @@ export function cropSheet(strip: EvidenceStrip, periodS: number): readonly CropR
     if (gapS <= 1.5 * periodS) continue;
     const count = i - first;
     const sheet = new Uint8Array(width * count * height);
-    for (let k = 0; k < count; k++)
-      putCrop(sheet, width * count, k * width, frames[first + k]!.grey, strip, factor);
+    for (let k = 0; k < count; k++) {
+      const crop = shrink(frames[first + k]!, columns, rows, factor);
+      for (let y = 0; y < height; y++)
+        sheet.set(crop.subarray(y * width, (y + 1) * width), (y * count + k) * width);
+    }
     const address = pictureAddress(greyPng(width * count, height, sheet), 'image/png');
     runs.push({ first, last: i - 1, address });
     first = i;
