@@ -18,6 +18,8 @@ export function cachedFindings(
   cache: SamplesCache,
   ownCode: () => Promise<string> = codeMark,
 ): FindingsStore {
+  // Worked out while the clip is opened; whoever needs it hears of a failure.
+  ownCode().catch(() => undefined);
   const pathOf = async ({ facts, recipe, camera, readoutShown }: Parameters<FindingsStore['read']>[0]) =>
     entryPath(cache, 'findings', [
       // The engine: what it makes of sines and logarithms may differ, and so may its form of plain data.
@@ -26,7 +28,7 @@ export function cachedFindings(
     ]);
   return {
     read: async (question) => readEntry(await pathOf(question), unpack),
-    keep: async (question, findings) => keepEntry(cache, await pathOf(question), serialize(findings)),
+    keep: async (question, findings) => keepEntry(cache, await pathOf(question), () => serialize(findings)),
   };
 }
 

@@ -101,7 +101,6 @@ async function measureOpened(
     const asked = options.adjustRecipe ? options.adjustRecipe(stored) : stored;
     const measurement = await measureClip(source, asked, options);
     const recipeWritten = options.updateRecipe || (await readIfThere(files.recipe)) === null;
-    await source.confirmed?.();
     const { signal, overviews } = options;
     await writeResults(source, measurement, files, { writeRecipe: recipeWritten, signal, overviews });
     return { measurement, files, recipeWritten };

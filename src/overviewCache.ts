@@ -9,6 +9,6 @@ export function cachedOverviews(cache: SamplesCache): OverviewStore {
     entryPath(cache, 'picture', [await codeMark(), process.arch, facts, mediaS, regions]);
   return {
     read: async (question) => readEntry(await pathOf(question), (content) => content),
-    keep: async (question, picture) => keepEntry(cache, await pathOf(question), picture),
+    keep: async (question, picture) => keepEntry(cache, await pathOf(question), () => picture),
   };
 }

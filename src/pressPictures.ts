@@ -79,12 +79,12 @@ export function pressPictures(
   return samples.regions.map((region) => picturesOf(region, frames, levels));
 }
 
-/** One picture; its frame is one of `framesToShow`. */
+/** One picture, where it is kept; its frame is one of `framesToShow`. */
 export function pictureAt({ columns, rows, frames, grey }: RegionPictures, frame: number): Uint8Array {
   const cells = columns * rows;
   const at = placeOf(frames, frame);
   if (frames[at] !== frame) throw new Error(`no picture is kept of frame ${frame}`);
-  return grey.slice(at * cells, (at + 1) * cells);
+  return grey.subarray(at * cells, (at + 1) * cells);
 }
 
 function placeOf(frames: Uint32Array, frame: number): number {

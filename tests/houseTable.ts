@@ -232,6 +232,7 @@ export const NODE_PLACES: Readonly<Record<string, string>> = {
   'partFiles.ts': 'half-written files and whose they are',
   'record/writableFolder.ts': 'the folder that results are written to',
   'report/pictures': 'picture files',
+  'report/styleHash.ts': 'the checksum of a style sheet',
   'simulate/encodeClip.ts': 'writing simulated clips',
   publish: 'files that leave the bench',
   archive: 'records, results and history on disk',

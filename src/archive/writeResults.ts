@@ -5,6 +5,7 @@ import type { Measurement } from '../measure.js';
 import { type ClipFiles, toJsonText, writeWhole } from '../record/files.js';
 import type { ClipRecord } from '../record/record.js';
 import { drawOverlay } from '../report/pictures/overlay.js';
+import { pictureLibrary } from '../report/pictures/pictureLibrary.js';
 import { renderPressesCsv } from '../report/pressesCsv.js';
 import { renderReport } from '../report/reportHtml.js';
 import { keepInHistory } from './history.js';
@@ -28,7 +29,8 @@ export interface OverviewStore {
  * Writes record, table, overview picture and report, and the recipe where that is wanted. The record comes after what
  * is drawn from it and the recipe last of all, so that a run that is stopped on the way is known by what is missing
  * (`finished.ts`); and a recipe whose regions were found never stands there before the record that tells how.
- * @throws AnalysisError `nothing-measurable` where no press was seen, `write-failed`; then nothing is half-written.
+ * @throws AnalysisError `nothing-measurable` where no press was seen, `write-failed`; what `source.confirmed` fails
+ *   with; then nothing is half-written.
  */
 export async function writeResults(
   source: FrameSource,
@@ -44,6 +46,8 @@ export async function writeResults(
   checkPresses(record);
   const { picture, page } = await drawReport(source, measurement, options.overviews);
   const recordText = toJsonText(record);
+  // All is drawn by now; a checksum that is worked out beside it is waited for as late as can be.
+  await source.confirmed?.();
   options.signal?.throwIfAborted();
   await writeWhole(files.csv, renderPressesCsv(record));
   await writeWhole(files.regions, picture);
@@ -91,7 +95,8 @@ async function overviewPicture(
   const question = { facts: source.facts, mediaS, regions: recipe.regions };
   const kept = await overviews?.read(question);
   if (kept) return kept;
-  const picture = await source.readStill(mediaS, 960);
+  // The library takes as long to load as FFmpeg to find the picture.
+  const [picture] = await Promise.all([source.readStill(mediaS, 960), pictureLibrary()]);
   const drawn = await drawOverlay(picture, recipe.regions, { fullWidthPx: uprightSize(source.facts).width });
   await overviews?.keep(question, drawn);
   return drawn;

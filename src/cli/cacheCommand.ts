@@ -1,4 +1,5 @@
 /** `lagreel cache`: what is kept of decoded clips, and where; and the cache of the other commands. */
+import { setImmediate } from 'node:timers/promises';
 import { Command, Option } from 'commander';
 import { UsageError } from '../errors.js';
 import {
@@ -68,17 +69,32 @@ export function samplingOf(
   return kept ? { sample: cachedSampleClip(kept) } : {};
 }
 
+/** The ways to what was sampled, found and drawn before, and the end of what is written there meanwhile. */
+export interface KeptResults {
+  readonly ways: Pick<MeasureFileOptions, 'sample' | 'findings' | 'overviews'>;
+  /** Nothing is lost if it is awaited, however the measurement ends. */
+  readonly written: () => Promise<void>;
+}
+
 /** The same, and how it comes to what was found and drawn before. */
-export function keptResultsOf(
-  options: { readonly cache?: boolean },
-  terminal: Terminal,
-): Pick<MeasureFileOptions, 'sample' | 'findings' | 'overviews'> {
-  const kept = cacheOf(options, terminal);
-  if (!kept) return {};
+export function keptResultsOf(options: { readonly cache?: boolean }, terminal: Terminal): KeptResults {
+  const cache = cacheOf(options, terminal);
+  if (!cache) return { ways: {}, written: async () => undefined };
+  // One after another, and none before the measurement waits for something: it has to wait for FFmpeg's still anyway.
+  let writing: Promise<void> | undefined;
+  const later = (write: () => Promise<void>) => {
+    writing = (writing ?? setImmediate()).then(write);
+    // Whoever waits for it hears of a failure.
+    writing.catch(() => undefined);
+  };
+  const kept = { ...cache, later };
   return {
-    sample: cachedSampleClip(kept),
-    findings: cachedFindings(kept),
-    overviews: cachedOverviews(kept),
+    ways: {
+      sample: cachedSampleClip(kept),
+      findings: cachedFindings(kept),
+      overviews: cachedOverviews(kept),
+    },
+    written: async () => writing,
   };
 }
 

@@ -69,11 +69,12 @@ export async function measureOne(
   { signal, quiet }: { readonly signal: AbortSignal; readonly quiet: boolean },
 ): Promise<ClipDone | ClipFailed> {
   const progress = progressLine(terminal, { quiet: quiet || (options.quiet ?? false), file: clip });
+  const { ways, written } = keptResultsOf(options, terminal);
   const request: MeasureFileOptions = {
     ...recipePathOf(options),
     ...(options.out !== undefined ? { outFolder: options.out } : {}),
     ...(camera ? { camera } : {}),
-    ...keptResultsOf(options, terminal),
+    ...ways,
     updateRecipe: options.updateRecipe ?? false,
     adjustRecipe: (recipe) => overlayOptions(withSession(recipe, row), options),
     signal,
@@ -84,9 +85,10 @@ export async function measureOne(
     if (before !== null) {
       return { record: before, files: clipFiles(clip, options.out), recipeWritten: false, skipped: true };
     }
-    const { measurement, files, recipeWritten } = await measureFile(clip, request).finally(() =>
-      progress.clear(),
-    );
+    const { measurement, files, recipeWritten } = await measureFile(clip, request).finally(async () => {
+      progress.clear();
+      await written();
+    });
     return { record: measurement.record, files, recipeWritten, skipped: false };
   } catch (error) {
     // The other clips go on, unless the person stopped the run or lagreel itself is at fault.

@@ -43,10 +43,11 @@ const PHASE_GAIN = 0.25;
  * @returns null where no two times differ, or where they are so wild that no period comes out.
  */
 export function fitFrameGrid(ticks: Float64Array, breaks: readonly number[] = []): FrameGrid | null {
-  const deltas = Array.from({ length: ticks.length - 1 }, (_, i) => ticks[i + 1]! - ticks[i]!);
+  const deltas = new Float64Array(ticks.length - 1);
+  for (let i = 0; i < deltas.length; i++) deltas[i] = ticks[i + 1]! - ticks[i]!;
   const forward = deltas.filter((delta) => delta > 0);
   if (forward.length === 0) return null;
-  const median = [...forward].sort((a, b) => a - b)[forward.length >> 1]!;
+  const median = forward.slice().sort()[forward.length >> 1]!;
   // As much is cut off below as above, or uneven times would pull the period down.
   const singles = forward.filter((delta) => Math.abs(delta - median) <= Math.max(0.5 * median, 1));
   let periodTicks = singles.reduce((sum, delta) => sum + delta, 0) / singles.length;
@@ -94,10 +95,10 @@ export function fitFrameGrid(ticks: Float64Array, breaks: readonly number[] = []
 /** Periods between neighbouring frames, 1 or more. */
 function numberSteps(
   ticks: Float64Array,
-  deltas: readonly number[],
+  deltas: Float64Array,
   periodTicks: number,
   byPhase: boolean,
-): number[] {
+): Float64Array {
   if (!byPhase) return deltas.map((delta) => Math.max(1, Math.round(delta / periodTicks)));
   // The distance from a running phase does not mislead as a delta does.
   let phase = ticks[0]!;
@@ -111,7 +112,7 @@ function numberSteps(
 }
 
 /** Least squares line through (number, time), one slope, with an offset of its own after each long gap. */
-function lineThrough(ticks: Float64Array, steps: readonly number[]) {
+function lineThrough(ticks: Float64Array, steps: Float64Array) {
   const n = ticks.length;
   const numbers = new Float64Array(n);
   const segmentOf = new Uint32Array(n);
@@ -159,7 +160,7 @@ function lineThrough(ticks: Float64Array, steps: readonly number[]) {
 }
 
 /** Greatest common step of the deltas, where it is no whole part of the period (then it says nothing). */
-function latticeOf(deltas: readonly number[], periodTicks: number): number {
+function latticeOf(deltas: Float64Array, periodTicks: number): number {
   let step = 0;
   for (const delta of deltas) {
     let a = step;

@@ -1,19 +1,19 @@
 /** Facts of a clip file: opened with care, named by its first bytes, hashed, then FFmpeg's view and the boxes' view. */
 import { basename } from 'node:path';
+import { setImmediate } from 'node:timers/promises';
 import { AnalysisError } from '../errors.js';
 import type { CodeRange, Transfer } from '../units.js';
 import { type Boxes, readBoxes, type Track } from './boxes.js';
 import { hashFile, inputArguments, MAX_PIXELS, openClipFile, printable } from './clipFile.js';
 import { clipRemarks } from './clipRemarks.js';
-import { findFastParts } from './fastParts.js';
 import { findFfmpeg, runFfmpeg } from './ffmpeg.js';
 import { parseFfmpegReport, type ReportedStream } from './ffmpegReport.js';
 import { nameFirstBytes } from './firstBytes.js';
-import { fitFrameGrid } from './frameGrid.js';
 import type { ClipFacts } from './frameSource.js';
 import { isInterlaced } from './interlace.js';
 import { type PacketTimes, readPacketTimes } from './packetTimes.js';
-import { describeEdits, isReordered, orientationOf, startOffsetS } from './trackFacts.js';
+import { isReordered, orientationOf, startOffsetS } from './trackFacts.js';
+import { onlyPictureTrack, rateOf, type TrackTimes, trackTimes } from './trackTimes.js';
 
 /** A capture-rate tag outside this is a time lapse or nonsense, Hz. */
 const TAG_RATE_HZ = [20, 4000] as const;
@@ -95,19 +95,27 @@ export async function readFacts(path: string, signal?: AbortSignal, sha256?: str
     const first = nameFirstBytes(head.subarray(0, bytesRead));
     if (first.kind === 'other') throw new AnalysisError('not-a-clip', `${name} is ${first.what}.`);
     const boxes = first.kind === 'mp4' ? await readBoxes(file, size, name) : null;
-    const [checksum, end, interlaced] = await Promise.all([
+    const asking = Promise.all([
       sha256 ?? hashFile(file, signal),
       runFfmpeg({ args: inputArguments(path), onOutput: [], signal }),
       isInterlaced(path, signal),
     ]);
+    // A failure is heard of below.
+    asking.catch(() => undefined);
+    // Once FFmpeg is on its way there is time for the frames' times, which take as long as its answer.
+    await setImmediate();
+    const likely = onlyPictureTrack(boxes);
+    const likelyTimes = likely && trackTimes(boxes, likely);
+    const [checksum, end, interlaced] = await asking;
     const report = parseFfmpegReport(end.messages);
     const stated = usableStream(name, report, end.messages);
     const stream = { ...stated, interlaced: stated.interlaced || interlaced };
     const track = trackOf(boxes, stream);
     const listed = track !== null && !boxes?.fragmented;
     const packets = listed ? null : await readPacketTimes(path, signal);
+    const times = likelyTimes && track === likely ? likelyTimes : trackTimes(boxes, track);
     return {
-      ...combine(name, stream, boxes, track, report, packets),
+      ...combine(name, stream, boxes, track, report, times, packets),
       bytes: size,
       sha256: checksum,
       decoder: build.versionLine,
@@ -122,20 +130,6 @@ function trackOf(boxes: Boxes | null, stream: ReportedStream): Track | null {
   const numbered = boxes?.tracks[stream.streamIndex];
   if (numbered?.handler === 'vide') return numbered;
   return boxes?.tracks.find((candidate) => candidate.handler === 'vide') ?? null;
-}
-
-/** Rate of the frames with gaps taken out, of the fastest part where the rate changes; null without times. */
-function rateOf(ticks: Float64Array | undefined, ticksPerSecond: number): number | null {
-  if (ticks === undefined || ticks.length < 2) return null;
-  const fast = findFastParts(ticks);
-  const grid = fast
-    ? fitFrameGrid(
-        Float64Array.from(fast.frames, (k) => ticks[k]!),
-        fast.breaks,
-      )
-    : fitFrameGrid(ticks);
-  const rateHz = grid === null ? 0 : ticksPerSecond / grid.periodTicks;
-  return rateHz > 0 && Number.isFinite(rateHz) ? rateHz : null;
 }
 
 function usableStream(
@@ -195,6 +189,7 @@ function combine(
   boxes: Boxes | null,
   track: Track | null,
   report: ReturnType<typeof parseFfmpegReport>,
+  { edits, rateHz }: TrackTimes,
   packets: PacketTimes | null,
 ): Omit<ClipFacts, 'bytes' | 'sha256' | 'decoder'> {
   const warnings: string[] = [];
@@ -205,7 +200,6 @@ function combine(
       `${name} has no usable clock in its header (timescale ${ticksPerSecond ?? 'absent'}); copy it again from the camera.`,
     );
   }
-  const edits = describeEdits(boxes?.fragmented ? null : track, boxes?.movieTimescale ?? 0);
   const declared = boxes?.fragmented || track === null ? null : edits.shownFrames;
   if ((track !== null && !boxes?.fragmented && track.sampleCount < 2) || declared === 1) {
     throw new AnalysisError(
@@ -231,8 +225,10 @@ function combine(
   if (stream.transfer !== null && transfer === undefined) {
     warnings.push(`The transfer curve ${stream.transfer} is not known to lagreel; BT.709 is taken.`);
   }
-  const shownTicks = packets === null ? edits.shownTicks : packets.ticks.slice().sort();
-  const perSecond = packets?.ticksPerSecond ?? ticksPerSecond;
+  // Of a track that states no clock of its own FFmpeg knows the clock.
+  const shownRateHz = packets
+    ? rateOf(packets.ticks.slice().sort(), packets.ticksPerSecond)
+    : (rateHz ?? rateOf(edits.shownTicks, ticksPerSecond));
   const tag = captureTag(boxes?.captureTagHz ?? null, report.captureTag, warnings);
   const facts: Omit<ClipFacts, 'bytes' | 'sha256' | 'decoder'> = {
     file: name,
@@ -249,7 +245,7 @@ function combine(
     transferTagged: transfer !== undefined,
     timeBase: [1, ticksPerSecond],
     declaredFrames: declared,
-    nominalRateHz: rateOf(shownTicks, perSecond) ?? stream.rateHz,
+    nominalRateHz: shownRateHz ?? stream.rateHz,
     captureRateTagHz: tag,
     editList: edits.kind,
     layout: {

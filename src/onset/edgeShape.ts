@@ -108,14 +108,16 @@ export function weightedLevelTime(
   lines: readonly LineWeight[],
   against = shape,
 ): number {
+  // Made once, not in each step of the search.
+  const parts = lines.map(({ from, extent, weight, way }) => {
+    const own = way === -1 ? against : shape;
+    const sweep = own.sweepT;
+    const start = sweep >= 0 ? from * sweep : -(1 - from - extent) * sweep;
+    return { start, weight, shape: { ...own, sweepT: sweep * extent } };
+  });
   const total = (t: number): number => {
     let sum = 0;
-    for (const { from, extent, weight, way } of lines) {
-      const own = way === -1 ? against : shape;
-      const sweep = own.sweepT;
-      const start = sweep >= 0 ? from * sweep : -(1 - from - extent) * sweep;
-      sum += weight * responseAt(t - start, { ...own, sweepT: sweep * extent });
-    }
+    for (const part of parts) sum += part.weight * responseAt(t - part.start, part.shape);
     return sum;
   };
   let low = 0;

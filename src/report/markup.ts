@@ -22,8 +22,12 @@ const ENTITIES: Readonly<Record<string, string>> = {
   "'": '&#39;',
 };
 
+/** Printable ASCII that means nothing in markup: most of what is inserted, and nothing is to be done with it. */
+const HARMLESS = /^[ !#-%(-;=?-~]*$/;
+
 /** Text for element content or a quoted attribute; control and reordering characters are dropped. */
 export function escapeText(text: string): string {
+  if (HARMLESS.test(text)) return text;
   return plainText(text).replace(/[&<>"']/g, (character) => ENTITIES[character] ?? '');
 }
 

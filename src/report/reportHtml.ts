@@ -7,7 +7,7 @@ import { clipSection, provenanceSection, worrySection } from './page/clipSection
 import { pageStyle } from './page/pageStyle.js';
 import { evidenceSection, pressTable } from './page/pressSection.js';
 import { budgetSection, regionSection } from './page/regionSection.js';
-import { cspHash } from './sha256.js';
+import { cspHash } from './styleHash.js';
 
 const FITNESS: Readonly<Record<string, readonly [kind: string, sign: string]>> = {
   fit: ['fit', '●'],

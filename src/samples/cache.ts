@@ -19,7 +19,7 @@ export function cachedRegions(cache: SamplesCache): RegionStore {
   const pathOf = (facts: ClipFacts, rect: PixelRect) => entryPath(cache, 'samples', nameOf(facts, rect));
   return {
     read: (facts, rect) => readEntry(pathOf(facts, rect), unpackRegion),
-    keep: (facts, rect, region) => keepEntry(cache, pathOf(facts, rect), packRegion(region)),
+    keep: (facts, rect, region) => keepEntry(cache, pathOf(facts, rect), () => packRegion(region)),
   };
 }
 

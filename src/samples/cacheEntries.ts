@@ -17,6 +17,8 @@ export interface SamplesCache {
   readonly limitBytes: number;
   /** Told in one sentence where nothing could be kept; the measurement goes on. */
   readonly onTrouble?: (sentence: string) => void;
+  /** Takes over the writing of an entry, to see to it when there is time; left out: it is waited for. */
+  readonly later?: (write: () => Promise<void>) => void;
 }
 
 /** What a cache holds. */
@@ -99,8 +101,17 @@ async function markUsed(path: string): Promise<void> {
   }
 }
 
-/** Writes an entry; where that fails it is told, and nothing is left behind. */
-export async function keepEntry(cache: SamplesCache, path: string, content: Uint8Array): Promise<void> {
+/**
+ * Writes an entry; where that fails it is told, and nothing is left behind.
+ * @param pack makes its content, when it is written.
+ */
+export async function keepEntry(cache: SamplesCache, path: string, pack: () => Uint8Array): Promise<void> {
+  const write = () => writeEntry(cache, path, pack());
+  if (cache.later) cache.later(write);
+  else await write();
+}
+
+async function writeEntry(cache: SamplesCache, path: string, content: Uint8Array): Promise<void> {
   const bytes = BEGIN + content.length;
   if (bytes > cache.limitBytes) return;
   const part = partPath(path);

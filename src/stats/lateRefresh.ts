@@ -25,6 +25,7 @@ export function lateRefresh(data: WaitData, periodMs: number, priorProbability: 
   const logPrior = Math.log(step / LATE_NODES);
   const inTime = new Float64Array(n);
   const late = new Float64Array(n);
+  const shares = Float64Array.from({ length: LATE_NODES }, (_, k) => lateShare(k));
   for (let j = 0; j < count; j += 1) {
     const delay = low + j * step;
     let hopeless = false;
@@ -36,18 +37,8 @@ export function lateRefresh(data: WaitData, periodMs: number, priorProbability: 
     }
     if (hopeless) continue;
     for (let k = 0; k < LATE_NODES; k += 1) {
-      const share = lateShare(k);
-      let logLikelihood = -n * Math.log(periodMs);
-      let product = 1;
-      for (let i = 0; i < n; i += 1) {
-        product *= (1 - share) * inTime[i]! + share * late[i]!;
-        // One logarithm for several factors; each factor is at least 1e-14, so eight cannot underflow.
-        if ((i & 7) === 7) {
-          logLikelihood += Math.log(product);
-          product = 1;
-        }
-      }
-      logLikelihood += Math.log(product);
+      const share = shares[k]!;
+      const logLikelihood = logProduct(inTime, late, share, -n * Math.log(periodMs));
       maxLogLikelihood = Math.max(maxLogLikelihood, logLikelihood);
       delaysMs.push(delay);
       jittersMs.push(periodMs * Math.sqrt(share * (1 - share)));
@@ -73,6 +64,22 @@ export function lateRefresh(data: WaitData, periodMs: number, priorProbability: 
         periodMs,
     })),
   };
+}
+
+/** The logarithm of the product of all densities with a share of late presses, begun at `from`. */
+function logProduct(inTime: Float64Array, late: Float64Array, share: number, from: number): number {
+  const rest = 1 - share;
+  let sum = from;
+  let product = 1;
+  for (let i = 0; i < inTime.length; i += 1) {
+    product *= rest * inTime[i]! + share * late[i]!;
+    // One logarithm for several factors; each factor is at least 1e-14, so eight cannot underflow.
+    if ((i & 7) === 7) {
+      sum += Math.log(product);
+      product = 1;
+    }
+  }
+  return sum + Math.log(product);
 }
 
 /** Share of late presses of a grid node. */

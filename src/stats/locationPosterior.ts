@@ -73,19 +73,23 @@ export function locationPosterior(
   best = Math.max(best, ...logs);
   const step = (to - from) / (POINTS - 1);
   let sum = 0;
-  const relativeLikelihoods = Float64Array.from(logs, (l) => {
-    const value = Math.exp(l - best);
-    sum += value;
-    return value;
-  });
+  const locations = new Float64Array(POINTS);
+  const relativeLikelihoods = new Float64Array(POINTS);
+  for (let i = 0; i < POINTS; i += 1) {
+    locations[i] = from + i * step;
+    relativeLikelihoods[i] = Math.exp(logs[i]! - best);
+    sum += relativeLikelihoods[i]!;
+  }
   return {
-    locations: Float64Array.from({ length: POINTS }, (_, i) => from + i * step),
+    locations,
     relativeLikelihoods,
     maxLogLikelihood: best,
     logIntegral: best + Math.log(sum * step),
   };
 }
 
-function sample(f: (x: number) => number, from: number, to: number): number[] {
-  return Array.from({ length: POINTS }, (_, i) => f(from + ((to - from) * i) / (POINTS - 1)));
+function sample(f: (x: number) => number, from: number, to: number): Float64Array {
+  const values = new Float64Array(POINTS);
+  for (let i = 0; i < POINTS; i += 1) values[i] = f(from + ((to - from) * i) / (POINTS - 1));
+  return values;
 }

@@ -11,6 +11,62 @@ import { logTwoWaitsShape, logWaitShape } from './waitDensity.js';
 /** A grid node whose peak lies this far (ln) below the best is left out. */
 const NEGLIGIBLE = 16;
 
+/**
+ * The sum of a log density over all latencies for a delay, with the sd of what is Gaussian in each; it begins at `from`.
+ * Each density has a loop of its own: a call that leads elsewhere with every node is what the loop would spend its time on.
+ */
+type SumOfLogs = (
+  latenciesMs: Float64Array,
+  sigmasMs: Float64Array,
+  delayMs: number,
+  from: number,
+  waitMs: number,
+  secondWaitMs: number,
+) => number;
+
+function sumOfNormals(
+  latenciesMs: Float64Array,
+  sigmasMs: Float64Array,
+  delay: number,
+  from: number,
+): number {
+  let sum = from;
+  for (let i = 0; i < latenciesMs.length; i += 1) {
+    const sigma = sigmasMs[i]!;
+    sum += normalLogPdf((latenciesMs[i]! - delay) / sigma) - Math.log(sigma);
+  }
+  return sum;
+}
+
+function sumOfWaits(
+  latenciesMs: Float64Array,
+  sigmasMs: Float64Array,
+  delay: number,
+  from: number,
+  wait: number,
+): number {
+  let sum = from;
+  for (let i = 0; i < latenciesMs.length; i += 1) {
+    sum += logWaitShape(latenciesMs[i]! - delay, sigmasMs[i]!, wait);
+  }
+  return sum;
+}
+
+function sumOfTwoWaits(
+  latenciesMs: Float64Array,
+  sigmasMs: Float64Array,
+  delay: number,
+  from: number,
+  wait: number,
+  secondWait: number,
+): number {
+  let sum = from;
+  for (let i = 0; i < latenciesMs.length; i += 1) {
+    sum += logTwoWaitsShape(latenciesMs[i]! - delay, sigmasMs[i]!, wait, secondWait);
+  }
+  return sum;
+}
+
 interface GridNode {
   /** Standard deviation of the jitter, ms. */
   readonly jitterMs: number;
@@ -20,6 +76,9 @@ interface GridNode {
   readonly delayShiftMs: number;
   /** ln of the density of latency - delay up to `logScale`, given the sd of all that is Gaussian. */
   readonly logDensity: (x: number, sigma: number) => number;
+  /** Of `logDensity`, and the waits that it is given. */
+  readonly sumLogDensity: SumOfLogs;
+  readonly waitsMs: readonly [first: number, second: number];
   /** ln of the constant by which `logDensity` is too large, per latency. */
   readonly logScale: number;
   /** Width of the noiseless density, ms. */
@@ -43,13 +102,10 @@ function integrate(
   let bestNode = Number.NEGATIVE_INFINITY;
   for (const node of nodes) {
     const sigmas = Float64Array.from(uncertaintiesMs, (u) => Math.sqrt(u * u + node.gaussianMs ** 2));
-    const logLikelihood = (delay: number): number => {
-      let sum = -n * node.logScale;
-      for (let i = 0; i < n; i += 1) {
-        sum += node.logDensity(latenciesMs[i]! - delay, sigmas[i]!);
-      }
-      return sum;
-    };
+    const from = -n * node.logScale;
+    const { sumLogDensity } = node;
+    const [first, second] = node.waitsMs;
+    const logLikelihood = (delay: number) => sumLogDensity(latenciesMs, sigmas, delay, from, first, second);
     // The best delay lies between the one that fits the slowest press and the one that fits the fastest.
     const pad = 1e-6 + 4 * Math.hypot(node.gaussianMs, largestUncertaintyMs);
     const ends = [maximumMs - node.widthMs, minimumMs];
@@ -106,15 +162,19 @@ const WIDE_NODES = 10;
 
 /** No wait at all: delay + N(0, s^2), s half-normal of the given scale. */
 export function noWait(data: WaitData, scaleMs: number, priorProbability: number): Hypothesis {
-  const nodes = halfNormalGrid(scaleMs, GAUSSIAN_NODES).map(({ value, logPrior }) => ({
-    jitterMs: value,
-    logPrior,
-    delayShiftMs: 0,
-    widthMs: 0,
-    gaussianMs: value,
-    logScale: 0,
-    logDensity: (x: number, sigma: number) => normalLogPdf(x / sigma) - Math.log(sigma),
-  }));
+  const nodes = halfNormalGrid(scaleMs, GAUSSIAN_NODES).map(
+    ({ value, logPrior }): GridNode => ({
+      jitterMs: value,
+      logPrior,
+      delayShiftMs: 0,
+      widthMs: 0,
+      gaussianMs: value,
+      logScale: 0,
+      logDensity: (x: number, sigma: number) => normalLogPdf(x / sigma) - Math.log(sigma),
+      sumLogDensity: sumOfNormals,
+      waitsMs: [0, 0],
+    }),
+  );
   const identity = { name: 'no-wait', model: 'no-wait', shape: 'gaussian', parameters: 2 } as const;
   return integrate(data, { ...identity, priorProbability }, nodes);
 }
@@ -129,6 +189,8 @@ export function oneRefresh(data: WaitData, periodMs: number, priorProbability: n
     gaussianMs: 0,
     logScale: Math.log(periodMs),
     logDensity: (x, sigma) => logWaitShape(x, sigma, periodMs),
+    sumLogDensity: sumOfWaits,
+    waitsMs: [periodMs, 0],
   };
   const identity = { name: 'one-refresh', model: 'one-refresh', shape: 'none', parameters: 1 } as const;
   return integrate(data, { ...identity, priorProbability }, [node]);
@@ -141,15 +203,19 @@ export function gaussianJitter(
   scaleMs: number,
   priorProbability: number,
 ): Hypothesis {
-  const nodes = halfNormalGrid(scaleMs, GAUSSIAN_NODES).map(({ value, logPrior }) => ({
-    jitterMs: value,
-    logPrior,
-    delayShiftMs: 0,
-    widthMs: periodMs,
-    gaussianMs: value,
-    logScale: Math.log(periodMs),
-    logDensity: (x: number, sigma: number) => logWaitShape(x, sigma, periodMs),
-  }));
+  const nodes = halfNormalGrid(scaleMs, GAUSSIAN_NODES).map(
+    ({ value, logPrior }): GridNode => ({
+      jitterMs: value,
+      logPrior,
+      delayShiftMs: 0,
+      widthMs: periodMs,
+      gaussianMs: value,
+      logScale: Math.log(periodMs),
+      logDensity: (x: number, sigma: number) => logWaitShape(x, sigma, periodMs),
+      sumLogDensity: sumOfWaits,
+      waitsMs: [periodMs, 0],
+    }),
+  );
   const identity = { name: 'gaussian-jitter', model: 'jitter', shape: 'gaussian', parameters: 2 } as const;
   return integrate(data, { ...identity, priorProbability }, nodes);
 }
@@ -197,6 +263,8 @@ function jitterNode(periodMs: number, width: number): Omit<GridNode, 'logPrior'>
     gaussianMs: 0,
     logScale: Math.log(periodMs * width),
     logDensity: (x, sigma) => logTwoWaitsShape(x, sigma, periodMs, width),
+    sumLogDensity: sumOfTwoWaits,
+    waitsMs: [periodMs, width],
   };
 }
 
@@ -218,6 +286,8 @@ export function unknownWait(
       gaussianMs: 0,
       logScale: Math.log(width),
       logDensity: (x, sigma) => logWaitShape(x, sigma, width),
+      sumLogDensity: sumOfWaits,
+      waitsMs: [width, 0],
     };
   });
   const identity = { name: 'unknown-wait', model: 'one-refresh', shape: 'uniform', parameters: 2 } as const;

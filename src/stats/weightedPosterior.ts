@@ -1,5 +1,6 @@
 /** A posterior held as weighted points, with mean, sd and quantiles. */
 import { normalCdf } from '../numeric/normal.js';
+import { normalCdfTable } from '../numeric/normalTables.js';
 
 /** Points and their weights (any positive scale). */
 export interface WeightedPoints {
@@ -57,6 +58,9 @@ export function weightedQuantiles(points: WeightedPoints, probabilities: readonl
   });
 }
 
+/** More than the error of `normalCdfTable`. */
+const TABLE_MARGIN = 2e-10;
+
 /**
  * Quantiles after an independent normal error is added to every point (an uncertainty that all data share).
  * @param errorSd standard deviation of the error, in units of the values; 0 gives `weightedQuantiles`
@@ -73,16 +77,79 @@ export function blurredQuantiles(
   const total = points.weights.reduce((sum, w) => sum + w, 0);
   const heaviest = Math.max(...points.weights);
   const kept = Array.from(points.values.keys()).filter((i) => points.weights[i]! > 1e-9 * heaviest);
+  const values = Float64Array.from(kept, (i) => points.values[i]!);
+  const weights = Float64Array.from(kept, (i) => points.weights[i]!);
   return probabilities.map((p, k) => {
+    const target = p * total;
     let low = plain[k]! - 8 * errorSd;
     let high = plain[k]! + 8 * errorSd;
+    const about = (x: number) => sumOfTableCdf(values, weights, x, errorSd) - target;
+    const [below, above] = sureBounds(about, low, high, TABLE_MARGIN * total);
     for (let step = 0; step < 36; step += 1) {
       const middle = 0.5 * (low + high);
-      let below = 0;
-      for (const i of kept) below += points.weights[i]! * normalCdf((middle - points.values[i]!) / errorSd);
-      if (below < p * total) low = middle;
+      if (middle <= below) low = middle;
+      else if (middle >= above) high = middle;
+      else if (sumOfCdf(values, weights, middle, errorSd) < target) low = middle;
       else high = middle;
     }
     return 0.5 * (low + high);
   });
+}
+
+/**
+ * Bounds up to which, and from which on, a rising function is negative and positive for sure, however much less than
+ * `margin` its values are wrong; as near to each other as that allows, or the ends that are given.
+ */
+function sureBounds(
+  f: (x: number) => number,
+  low: number,
+  high: number,
+  margin: number,
+): readonly [below: number, above: number] {
+  let below = Number.NEGATIVE_INFINITY;
+  let above = Number.POSITIVE_INFINITY;
+  const at = (x: number): number => {
+    const value = f(x);
+    if (value < -margin) below = Math.max(below, x);
+    if (value > margin) above = Math.min(above, x);
+    return value;
+  };
+  // False position, halving the end that stays (the Illinois rule).
+  let [a, b] = [low, high];
+  let [fa, fb] = [at(a), at(b)];
+  let stays = 0;
+  for (let step = 0; step < 20 && fa < 0 && fb > 0; step += 1) {
+    const slope = (fb - fa) / (b - a);
+    const x = b - fb / slope;
+    const fx = at(x);
+    if (Math.abs(fx) <= margin) {
+      // So near to its zero a rising function is as good as straight.
+      const zero = x - fx / slope;
+      at(zero - (1.2 * margin) / slope);
+      at(zero + (1.2 * margin) / slope);
+      break;
+    }
+    if (fx < 0) {
+      [a, fa] = [x, fx];
+      if (stays === 1) fb /= 2;
+      stays = 1;
+    } else {
+      [b, fb] = [x, fx];
+      if (stays === -1) fa /= 2;
+      stays = -1;
+    }
+  }
+  return [below, above];
+}
+
+function sumOfTableCdf(values: Float64Array, weights: Float64Array, x: number, errorSd: number): number {
+  let sum = 0;
+  for (let i = 0; i < values.length; i += 1) sum += weights[i]! * normalCdfTable((x - values[i]!) / errorSd);
+  return sum;
+}
+
+function sumOfCdf(values: Float64Array, weights: Float64Array, x: number, errorSd: number): number {
+  let sum = 0;
+  for (let i = 0; i < values.length; i += 1) sum += weights[i]! * normalCdf((x - values[i]!) / errorSd);
+  return sum;
 }

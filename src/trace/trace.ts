@@ -158,9 +158,12 @@ function usedLight(
     }
     return light;
   }
+  // Most often nothing clips, and the cells need no looking up.
+  const isWhole = cells === all;
   for (let k = 0, to = 0, from = 0; k < frames; k++, from += all) {
     const gain = (gains ? gains[k]! : 1) / LIGHT_SCALE;
-    for (let c = 0; c < cells; c++) light[to++] = counts[from + used[c]!]! * gain;
+    if (isWhole) for (const end = to + cells; to < end; to++) light[to] = counts[to]! * gain;
+    else for (let c = 0; c < cells; c++) light[to++] = counts[from + used[c]!]! * gain;
   }
   return light;
 }

@@ -13,7 +13,7 @@ import {
 } from '../../src/report/board/boardTable.js';
 import { relativeAddress } from '../../src/report/board/reportLink.js';
 import { totalPlot } from '../../src/report/board/totalPlot.js';
-import { cspHash } from '../../src/report/sha256.js';
+import { cspHash } from '../../src/report/styleHash.js';
 import { benchComparison, hostileComparison, NASTY } from './boardFixtures.js';
 import { readMarkup } from './wellFormed.js';
 

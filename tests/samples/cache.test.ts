@@ -1,5 +1,14 @@
 import { createHash } from 'node:crypto';
-import { mkdtempSync, readdirSync, rmSync, statSync, truncateSync, utimesSync, writeFileSync } from 'node:fs';
+import {
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  truncateSync,
+  utimesSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
@@ -60,6 +69,20 @@ function counted(sha256 = 'a'.repeat(64)): {
 }
 
 describe('measuring from the cache', () => {
+  it('leaves the writing to whoever takes it over, and then writes the same', async () => {
+    const { source } = counted();
+    await cachedSampleClip(cache())(source, filmed.recipe.regions);
+    const atOnce = entries().map((name) => [name, readFileSync(join(folder, name)).toString('base64')]);
+    await clearCache(folder);
+    const waiting: (() => Promise<void>)[] = [];
+    await cachedSampleClip(cache({ later: (write) => waiting.push(write) }))(source, filmed.recipe.regions);
+    expect([entries(), waiting.length]).toEqual([[], filmed.recipe.regions.length]);
+    for (const write of waiting) await write();
+    expect(entries().map((name) => [name, readFileSync(join(folder, name)).toString('base64')])).toEqual(
+      atOnce,
+    );
+  });
+
   it('gives the same bytes as from decoding, whatever changed in the recipe since', async () => {
     const { source, reads } = counted();
     const sample = cachedSampleClip(cache());

@@ -5,7 +5,7 @@ import { asMarkup, html, type Markup } from '../markup.js';
 import { fixed, intervalText, msText } from '../numberText.js';
 import { pageStyle } from '../page/pageStyle.js';
 import { plainText } from '../plainText.js';
-import { cspHash } from '../sha256.js';
+import { cspHash } from '../styleHash.js';
 import { boardPlot, boardPlotStyle } from './boardPlot.js';
 import { type BoardRow, boardRows, boardWorries, orderCaution } from './boardRows.js';
 import { boardTitle } from './boardTable.js';
