@@ -13,7 +13,7 @@ const TONE_CURVE_T = 0.05;
  */
 const TONE_CURVE_OF_LED = 0.1;
 /** Where the LED shows the curve: what it leaves nevertheless (judgement), and what a unit of bend is worth (the same clips). */
-export const TONE_LEFT_T = 0.02;
+export const TONE_LEFT_T = 0.012;
 const TONE_PER_BEND_T = 0.09;
 // What clips is brighter than it reads, so that a partly lit frame reads as lit for longer: this standard share of the
 // exposure for a screen of up to twice the camera's white, and for an LED of any brightness (simulated: edges 0.05 to 0.17

@@ -31,7 +31,7 @@ export interface LedOnsets extends OnsetSet {
 // What the model does not know of a partly lit frame, over the step: beside noise while forms are compared; and of one edge
 // of the form that was found, where the tone curve counts by itself.
 const FORM_MISFIT = 0.03;
-const EDGE_MISFIT = 0.02;
+const EDGE_MISFIT = 0.012;
 // Range of a plateau over the step, above which an LED is dimmed by pulses that a short exposure does not even out.
 const FLICKER = 0.25;
 const LEAST_STEADY = 4;
