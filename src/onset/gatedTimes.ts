@@ -11,7 +11,7 @@ import { gateCrossings } from './gateCrossings.js';
 import { type GatedKind, gatedWindows, unlitSpans } from './gatedWindows.js';
 import { type Lattice, latticeOf, onLattice, type TimedEdge, WIDE_SPREAD } from './gateLattice.js';
 import type { TimedChange } from './onset.js';
-import { SCREEN_MISFIT, shapeFor, type TriedForms, tryForms } from './responseForm.js';
+import { FORM_MISFIT, shapeFor, type TriedForms, tryForms } from './responseForm.js';
 
 /** One region; the first kind settles the form of the response. */
 export interface GatedCandidate {
@@ -193,7 +193,7 @@ function fitGatedEdges(regions: readonly GatedCandidate[], gate: Gate, options: 
     return kinds.map(({ crossings }, k) =>
       crossings.map(({ sign }, c): FittedEdge | null => {
         const window = windows[i]![k]![c];
-        const posterior = window && fitEdge(window, sign > 0 ? rises : falls, SCREEN_MISFIT);
+        const posterior = window && fitEdge(window, sign > 0 ? rises : falls, FORM_MISFIT);
         return window && posterior
           ? { window, posterior, sign, originT: window.originS / trace.periodS }
           : null;

@@ -9,7 +9,7 @@ import { type InStep, judgeInStep, PARTLY, type SeenEdge } from './inStep.js';
 import { mainForm, ownForms } from './kindForms.js';
 import { kindWindows, type RegionKinds } from './kindWindows.js';
 import type { TimedChange } from './onset.js';
-import { SCREEN_MISFIT, shapeFor, type TriedForms } from './responseForm.js';
+import { HELD_MISFIT, shapeFor, type TriedForms } from './responseForm.js';
 import { rippleShiftT, unrestOf } from './ripple.js';
 import type { WindowReach } from './windows.js';
 
@@ -125,7 +125,7 @@ function fitEdges(
       const side = sign > 0 ? 'rise' : 'fall';
       const form = own?.[side] ?? null;
       const shape = form ? blurShape(shapeFor(form.top, height), exposureFraction) : blurred[side];
-      const posterior = window && fitEdge(window, shape, SCREEN_MISFIT);
+      const posterior = window && fitEdge(window, shape, HELD_MISFIT);
       if (!window || !posterior) return [];
       const { originS } = window;
       const step = Math.abs(posterior.after - posterior.before);

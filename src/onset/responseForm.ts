@@ -22,10 +22,13 @@ export interface ResponseForm {
   readonly levelSdT: readonly number[];
 }
 
-// Relative sd (of the step) granted to partly lit frames for what the model does not know, while forms are compared.
-const FORM_MISFIT = 0.03;
-/** The same for one change of the form that was found: the tone curve counts by itself. */
-export const SCREEN_MISFIT = 0.012;
+/**
+ * Relative sd (of the step) granted to partly lit frames for what the model does not know, while forms are compared, and
+ * where light that is switched on and off lights them.
+ */
+export const FORM_MISFIT = 0.03;
+/** The same for one change of held light with the form that was found: the tone curve counts by itself. */
+export const HELD_MISFIT = 0.012;
 
 const TAUS = [0, 0.2, 0.5, 1.1, 2.4, 5];
 const OVERSHOOT_STEP = 0.15;

@@ -23,14 +23,14 @@ describe('expectedEdgeError', () => {
 });
 
 describe('expectedUncertainty', () => {
-  // Check values 1.4, difference of two edges at a signal-to-noise ratio of 50, ms; what the tone curve leaves, 0.02 T, beside it.
+  // Check values 1.4, difference of two edges at a signal-to-noise ratio of 50, ms; what the tone curve leaves, 0.012 T, beside it.
   it.each([
     [120, 0.5, 1.376],
     [240, 1, 0.12],
     [240, 0.1, 1.484],
     [960, 0.5, 0.172],
   ])('%f fps, exposure %f', (captureRateHz, exposureFraction, edgesMs) => {
-    const both = Math.hypot(edgesMs, 20 / captureRateHz);
+    const both = Math.hypot(edgesMs, 12 / captureRateHz);
     expect(Math.abs(expectedUncertainty({ captureRateHz, exposureFraction }) / both - 1)).toBeLessThan(0.03);
   });
   it('refuses what no camera has', () => {
