@@ -11,61 +11,55 @@ import { logTwoWaitsShape, logWaitShape } from './waitDensity.js';
 /** A grid node whose peak lies this far (ln) below the best is left out. */
 const NEGLIGIBLE = 16;
 
-/**
- * The sum of a log density over all latencies for a delay, with the sd of what is Gaussian in each; it begins at `from`.
- * Each density has a loop of its own: a call that leads elsewhere with every node is what the loop would spend its time on.
- */
-type SumOfLogs = (
-  latenciesMs: Float64Array,
-  sigmasMs: Float64Array,
-  delayMs: number,
-  from: number,
-  waitMs: number,
-  secondWaitMs: number,
-) => number;
-
-function sumOfNormals(
-  latenciesMs: Float64Array,
-  sigmasMs: Float64Array,
-  delay: number,
-  from: number,
-): number {
-  let sum = from;
-  for (let i = 0; i < latenciesMs.length; i += 1) {
-    const sigma = sigmasMs[i]!;
-    sum += normalLogPdf((latenciesMs[i]! - delay) / sigma) - Math.log(sigma);
-  }
-  return sum;
+/** ln of a density of latency - delay up to a constant, given the sd of all that is Gaussian: of one latency, and of all. */
+interface Law {
+  readonly log: (x: number, sigma: number, waitMs: number, secondWaitMs: number) => number;
+  /**
+   * The sum of it over all latencies for a delay, begun at `from`. Each law has a loop of its own: a call that leads elsewhere
+   * with every node is what one loop for all would spend a fifth of its time on.
+   */
+  readonly sumOfLogs: (
+    latenciesMs: Float64Array,
+    sigmasMs: Float64Array,
+    delayMs: number,
+    from: number,
+    waitMs: number,
+    secondWaitMs: number,
+  ) => number;
 }
 
-function sumOfWaits(
-  latenciesMs: Float64Array,
-  sigmasMs: Float64Array,
-  delay: number,
-  from: number,
-  wait: number,
-): number {
-  let sum = from;
-  for (let i = 0; i < latenciesMs.length; i += 1) {
-    sum += logWaitShape(latenciesMs[i]! - delay, sigmasMs[i]!, wait);
-  }
-  return sum;
-}
+const logNormal = (x: number, sigma: number): number => normalLogPdf(x / sigma) - Math.log(sigma);
 
-function sumOfTwoWaits(
-  latenciesMs: Float64Array,
-  sigmasMs: Float64Array,
-  delay: number,
-  from: number,
-  wait: number,
-  secondWait: number,
-): number {
-  let sum = from;
-  for (let i = 0; i < latenciesMs.length; i += 1) {
-    sum += logTwoWaitsShape(latenciesMs[i]! - delay, sigmasMs[i]!, wait, secondWait);
-  }
-  return sum;
-}
+const NORMAL: Law = {
+  log: logNormal,
+  sumOfLogs(latenciesMs, sigmasMs, delayMs, from) {
+    let sum = from;
+    for (let i = 0; i < latenciesMs.length; i += 1) sum += logNormal(latenciesMs[i]! - delayMs, sigmasMs[i]!);
+    return sum;
+  },
+};
+
+const WAIT: Law = {
+  log: logWaitShape,
+  sumOfLogs(latenciesMs, sigmasMs, delayMs, from, waitMs) {
+    let sum = from;
+    for (let i = 0; i < latenciesMs.length; i += 1) {
+      sum += logWaitShape(latenciesMs[i]! - delayMs, sigmasMs[i]!, waitMs);
+    }
+    return sum;
+  },
+};
+
+const TWO_WAITS: Law = {
+  log: logTwoWaitsShape,
+  sumOfLogs(latenciesMs, sigmasMs, delayMs, from, waitMs, secondWaitMs) {
+    let sum = from;
+    for (let i = 0; i < latenciesMs.length; i += 1) {
+      sum += logTwoWaitsShape(latenciesMs[i]! - delayMs, sigmasMs[i]!, waitMs, secondWaitMs);
+    }
+    return sum;
+  },
+};
 
 interface GridNode {
   /** Standard deviation of the jitter, ms. */
@@ -74,12 +68,10 @@ interface GridNode {
   readonly logPrior: number;
   /** Added to the location of the density to give the reported delay, ms. */
   readonly delayShiftMs: number;
-  /** ln of the density of latency - delay up to `logScale`, given the sd of all that is Gaussian. */
-  readonly logDensity: (x: number, sigma: number) => number;
-  /** Of `logDensity`, and the waits that it is given. */
-  readonly sumLogDensity: SumOfLogs;
+  readonly law: Law;
+  /** What the law is given; 0 where it has no such wait. */
   readonly waitsMs: readonly [first: number, second: number];
-  /** ln of the constant by which `logDensity` is too large, per latency. */
+  /** ln of the constant by which the law is too large, per latency. */
   readonly logScale: number;
   /** Width of the noiseless density, ms. */
   readonly widthMs: number;
@@ -103,9 +95,9 @@ function integrate(
   for (const node of nodes) {
     const sigmas = Float64Array.from(uncertaintiesMs, (u) => Math.sqrt(u * u + node.gaussianMs ** 2));
     const from = -n * node.logScale;
-    const { sumLogDensity } = node;
+    const { sumOfLogs } = node.law;
     const [first, second] = node.waitsMs;
-    const logLikelihood = (delay: number) => sumLogDensity(latenciesMs, sigmas, delay, from, first, second);
+    const logLikelihood = (delay: number) => sumOfLogs(latenciesMs, sigmas, delay, from, first, second);
     // The best delay lies between the one that fits the slowest press and the one that fits the fastest.
     const pad = 1e-6 + 4 * Math.hypot(node.gaussianMs, largestUncertaintyMs);
     const ends = [maximumMs - node.widthMs, minimumMs];
@@ -119,7 +111,9 @@ function integrate(
       logPrior: Math.log(identity.priorProbability) + node.logPrior,
       logEvidence: posterior?.logIntegral ?? Number.NEGATIVE_INFINITY,
       density: (x, u) =>
-        Math.exp(node.logDensity(x + node.delayShiftMs, Math.hypot(u, node.gaussianMs)) - node.logScale),
+        Math.exp(
+          node.law.log(x + node.delayShiftMs, Math.hypot(u, node.gaussianMs), first, second) - node.logScale,
+        ),
     });
     if (posterior === null) continue;
     bestNode = Math.max(bestNode, posterior.maxLogLikelihood + node.logPrior);
@@ -170,8 +164,7 @@ export function noWait(data: WaitData, scaleMs: number, priorProbability: number
       widthMs: 0,
       gaussianMs: value,
       logScale: 0,
-      logDensity: (x: number, sigma: number) => normalLogPdf(x / sigma) - Math.log(sigma),
-      sumLogDensity: sumOfNormals,
+      law: NORMAL,
       waitsMs: [0, 0],
     }),
   );
@@ -188,8 +181,7 @@ export function oneRefresh(data: WaitData, periodMs: number, priorProbability: n
     widthMs: periodMs,
     gaussianMs: 0,
     logScale: Math.log(periodMs),
-    logDensity: (x, sigma) => logWaitShape(x, sigma, periodMs),
-    sumLogDensity: sumOfWaits,
+    law: WAIT,
     waitsMs: [periodMs, 0],
   };
   const identity = { name: 'one-refresh', model: 'one-refresh', shape: 'none', parameters: 1 } as const;
@@ -211,8 +203,7 @@ export function gaussianJitter(
       widthMs: periodMs,
       gaussianMs: value,
       logScale: Math.log(periodMs),
-      logDensity: (x: number, sigma: number) => logWaitShape(x, sigma, periodMs),
-      sumLogDensity: sumOfWaits,
+      law: WAIT,
       waitsMs: [periodMs, 0],
     }),
   );
@@ -262,8 +253,7 @@ function jitterNode(periodMs: number, width: number): Omit<GridNode, 'logPrior'>
     widthMs: periodMs + width,
     gaussianMs: 0,
     logScale: Math.log(periodMs * width),
-    logDensity: (x, sigma) => logTwoWaitsShape(x, sigma, periodMs, width),
-    sumLogDensity: sumOfTwoWaits,
+    law: TWO_WAITS,
     waitsMs: [periodMs, width],
   };
 }
@@ -285,8 +275,7 @@ export function unknownWait(
       widthMs: width,
       gaussianMs: 0,
       logScale: Math.log(width),
-      logDensity: (x, sigma) => logWaitShape(x, sigma, width),
-      sumLogDensity: sumOfWaits,
+      law: WAIT,
       waitsMs: [width, 0],
     };
   });
