@@ -61,9 +61,9 @@ export function strongestBeats(
   const sharpen = (hz: number) => goldenSection((f) => -powerAt(f), hz - step, hz + step, step / 500).x;
   if (statedHz === null) {
     const lowest = hasBeat ? peaks.slice(0, 1).map((p) => sharpen(p.hz)) : [];
-    const least = Math.max(LEAST_POWER, hasBeat ? NEARLY_EQUAL * top : 0);
     if (!withImages) return lowest;
-    return [...lowest, ...usualRates(powerAt, least, step, lowest)];
+    const least = Math.max(LEAST_POWER, hasBeat ? NEARLY_EQUAL * top : 0);
+    return [...lowest, ...usualRates(powerAt, least, step, lowest).map(sharpen)];
   }
   // About half of the capture rate (and its multiples) a rate and its mirror image look alike; rows tell them apart.
   const fold = (Math.round((2 * statedHz) / rateHz) * rateHz) / 2;
@@ -79,7 +79,7 @@ export function strongestBeats(
 
 /**
  * Frames show a rate as they show its mirror images about the multiples of half the capture rate, of which displays may have
- * one that lies outside the range.
+ * one that lies outside the range; to within a step.
  */
 function usualRates(
   powerAt: (hz: number) => number,
@@ -94,7 +94,6 @@ function usualRates(
     for (let hz = usualHz - reach; hz <= usualHz + reach; hz += stepHz)
       if (powerAt(hz) > powerAt(best)) best = hz;
     // Light that does not change has no power at all (0 over 0).
-    if (!(powerAt(best) >= leastPower)) return [];
-    return [goldenSection((f) => -powerAt(f), best - stepHz, best + stepHz, stepHz / 500).x];
+    return powerAt(best) >= leastPower ? [best] : [];
   });
 }

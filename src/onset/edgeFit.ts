@@ -33,6 +33,14 @@ export interface EdgePosterior {
   readonly grid: { readonly lowT: number; readonly stepT: number; readonly weights: Float64Array };
 }
 
+/**
+ * What the model does not know of a partly lit frame, standard, over the step: while forms are compared, and where light that
+ * is switched on and off lights it.
+ */
+export const FORM_MISFIT = 0.03;
+/** The same of one edge of held light with the form that was found: the tone curve counts by itself. */
+export const EDGE_MISFIT = 0.012;
+
 /** Size of a fitted step over the noise of one frame. */
 export function contrastOf({ channels }: EdgeWindow, { before, after }: EdgePosterior): number {
   const noise = Math.sqrt(channels.reduce((sum, c) => sum + c.varianceBefore, 0) / channels.length ** 2);

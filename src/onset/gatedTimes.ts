@@ -2,7 +2,7 @@
 import type { Region } from '../region/region.js';
 import type { Remember } from '../remember.js';
 import type { Trace } from '../trace/trace.js';
-import { blurShape, contrastOf, type EdgePosterior, fitEdge } from './edgeFit.js';
+import { blurShape, contrastOf, type EdgePosterior, FORM_MISFIT, fitEdge } from './edgeFit.js';
 import type { LineWeight } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
@@ -11,7 +11,7 @@ import { gateCrossings } from './gateCrossings.js';
 import { type GatedKind, gatedWindows, unlitSpans } from './gatedWindows.js';
 import { type Lattice, latticeOf, onLattice, type TimedEdge, WIDE_SPREAD } from './gateLattice.js';
 import type { TimedChange } from './onset.js';
-import { FORM_MISFIT, shapeFor, type TriedForms, tryForms } from './responseForm.js';
+import { shapeFor, type TriedForms, tryForms } from './responseForm.js';
 
 /** One region; the first kind settles the form of the response. */
 export interface GatedCandidate {

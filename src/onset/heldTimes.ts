@@ -1,7 +1,7 @@
 /** Changes of light that is held from one refresh to the next: the form of the response pooled over all, then each edge. */
 import type { Region } from '../region/region.js';
 import type { Remember } from '../remember.js';
-import { blurShape, contrastOf, type EdgePosterior, fitEdge } from './edgeFit.js';
+import { blurShape, contrastOf, EDGE_MISFIT, type EdgePosterior, fitEdge } from './edgeFit.js';
 import type { EdgeShape, LineWeight } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import { gapFlags } from './gapFlags.js';
@@ -9,7 +9,7 @@ import { type InStep, judgeInStep, PARTLY, type SeenEdge } from './inStep.js';
 import { mainForm, ownForms } from './kindForms.js';
 import { kindWindows, type RegionKinds } from './kindWindows.js';
 import type { TimedChange } from './onset.js';
-import { HELD_MISFIT, shapeFor, type TriedForms } from './responseForm.js';
+import { shapeFor, type TriedForms } from './responseForm.js';
 import { rippleShiftT, unrestOf } from './ripple.js';
 import type { WindowReach } from './windows.js';
 
@@ -125,7 +125,7 @@ function fitEdges(
       const side = sign > 0 ? 'rise' : 'fall';
       const form = own?.[side] ?? null;
       const shape = form ? blurShape(shapeFor(form.top, height), exposureFraction) : blurred[side];
-      const posterior = window && fitEdge(window, shape, HELD_MISFIT);
+      const posterior = window && fitEdge(window, shape, EDGE_MISFIT);
       if (!window || !posterior) return [];
       const { originS } = window;
       const step = Math.abs(posterior.after - posterior.before);

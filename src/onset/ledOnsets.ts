@@ -2,7 +2,7 @@
 import { project, type Trace } from '../trace/trace.js';
 import { encodeLight } from '../units.js';
 import { findBounce, withoutBounce } from './bounce.js';
-import { blurShape, fitEdge } from './edgeFit.js';
+import { blurShape, EDGE_MISFIT, FORM_MISFIT, fitEdge } from './edgeFit.js';
 import { levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import type { ExposureEstimate } from './exposure.js';
@@ -28,10 +28,6 @@ export interface LedOnsets extends OnsetSet {
   readonly contrast: number;
 }
 
-// What the model does not know of a partly lit frame, over the step: beside noise while forms are compared; and of one edge
-// of the form that was found, where the tone curve counts by itself.
-const FORM_MISFIT = 0.03;
-const EDGE_MISFIT = 0.012;
 // Range of a plateau over the step, above which an LED is dimmed by pulses that a short exposure does not even out.
 const FLICKER = 0.25;
 const LEAST_STEADY = 4;

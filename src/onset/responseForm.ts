@@ -1,5 +1,5 @@
 /** The form of a display's response, pooled over all edges of all regions of one screen. */
-import { blurShape, fitEdge } from './edgeFit.js';
+import { blurShape, FORM_MISFIT, fitEdge } from './edgeFit.js';
 import { type EdgeShape, levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
 
@@ -21,14 +21,6 @@ export interface ResponseForm {
   /** Standard uncertainty of the level's time that all edges share, capture periods; one a region. */
   readonly levelSdT: readonly number[];
 }
-
-/**
- * Relative sd (of the step) granted to partly lit frames for what the model does not know, while forms are compared, and
- * where light that is switched on and off lights them.
- */
-export const FORM_MISFIT = 0.03;
-/** The same for one change of held light with the form that was found: the tone curve counts by itself. */
-export const HELD_MISFIT = 0.012;
 
 const TAUS = [0, 0.2, 0.5, 1.1, 2.4, 5];
 const OVERSHOOT_STEP = 0.15;

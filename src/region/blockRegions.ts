@@ -89,10 +89,8 @@ function largestRun(
     counts[lineOf(b)]!++;
     changes[lineOf(b)]! += codes;
   }
-  const [mostBlocks, mostChange] = [counts, changes].map((v) => v.reduce((a, c) => Math.max(a, c), 0)) as [
-    number,
-    number,
-  ];
+  const most = (values: Float64Array) => values.reduce((a, b) => Math.max(a, b), 0);
+  const [mostBlocks, mostChange] = [most(counts), most(changes)];
   const isFilled = (line: number) =>
     counts[line]! >= LEAST_FILLED * mostBlocks && changes[line]! >= LEAST_CHANGE * mostChange;
   let best = { from: 0, to: lines, held: 0 };

@@ -1,5 +1,4 @@
 /** Where to look, from the clip's own activity: the patch that leads is the LED, the patch that follows is the screen. */
-
 import type { ClipFacts, FrameSource, LumaPlane } from '../clip/frameSource.js';
 import { codeLimits } from '../units.js';
 import { type BlockBox, blockContrasts, type Overview } from './activity.js';

@@ -1,5 +1,4 @@
 /** Which lights lead another part of the picture, and how well. */
-
 import type { BlockBox, Overview } from './activity.js';
 import { type Following, findFollowers } from './followers.js';
 import type { FollowingBlocks } from './followingPart.js';
