@@ -62,6 +62,8 @@ function onsetAt(
   const flickers = rippleT !== null;
   const formT = form ? formAt(form, responseLevel).levelSdT[0]! : 0;
   const sdT = Math.hypot(posterior.sdT, rippleT ?? 0, formT);
+  // A flash of a few pulses, some of which the frames miss, is fitted on one of its own pulses, and as the other way.
+  const isContrary = (posterior.after - posterior.before) * sign < 0;
   return {
     ...{ frame, kind, sign, contrast },
     firstLightS: at(posterior.meanT),
@@ -76,7 +78,12 @@ function onsetAt(
     ],
     before: posterior.before,
     after: posterior.after,
-    flags: [...gaps, ...(contrast < 5 ? ['weak-contrast'] : []), ...(flickers ? [FLICKERING] : [])],
+    flags: [
+      ...gaps,
+      ...(contrast < 5 ? ['weak-contrast'] : []),
+      ...(flickers ? [FLICKERING] : []),
+      ...(isContrary ? [UNSEEN] : []),
+    ],
   };
 }
 

@@ -103,9 +103,10 @@ describe('held-out scenes', () => {
     expect(rms(frames(await seen([7026], { ...SEEN, display: ['tube'] })))).toBeLessThan(0.2);
   });
 
-  // Answers that were 4 to 43 camera frames off, those of the last clip without a flag.
+  // Answers that were 4 to 43 camera frames off, those of 25231 without a flag. Of the flashes of 281046 three or four pulses
+  // are caught each, which were fitted as light that is held, and the other way round.
   it('clips that hardly show an answer say so, and measure none that is far off', async () => {
-    for (const clip of await seen([25022, 151060, 25231])) {
+    for (const clip of await seen([25022, 151060, 25231, 281046])) {
       expect(clip.presses).toEqual([]);
       expect(clip.record.fitness.class).toBe('unfit');
       expect(clip.record.presses.some((p) => p.status === 'ambiguous' && p.reason)).toBe(true);
