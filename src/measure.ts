@@ -342,7 +342,8 @@ function measureFindings(
       ...judged.notes,
       ...facts.warnings,
       ...clock.warnings,
-      ...screens.flatMap((s) => s.warnings),
+      // What is said of the display is alike in all of its regions.
+      ...new Set(screens.flatMap((s) => s.warnings)),
       ...refresh.warnings,
       ...pairing.unmatchedDecisions.map(
         (e) =>

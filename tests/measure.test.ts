@@ -117,6 +117,27 @@ describe('measuring simulated clips', () => {
   });
 });
 
+describe('what is said of the display', () => {
+  it('is said once, whatever the number of its regions', () => {
+    const [screen, ...rest] = [...flash.samples.regions].reverse();
+    const below = { ...screen!, region: { ...screen!.region, name: 'below' } };
+    // A refresh of the capture rate: pulses would look steady.
+    const { record } = measureSamples(
+      { ...flash.samples, regions: [...rest, screen!, below] },
+      flash.times,
+      flash.facts,
+      {
+        ...flash.recipe,
+        regions: [...flash.recipe.regions, below.region],
+        display: { refreshHz: flash.scene.camera.captureRateHz },
+      },
+    );
+    const said = record.warnings.filter((w) => w.startsWith('The display is said to refresh'));
+    expect(said).toHaveLength(1);
+    expect(Object.keys(record.summary)).toHaveLength(2);
+  });
+});
+
 describe('what must not matter', () => {
   it('the order of regions', () => {
     const turned = {

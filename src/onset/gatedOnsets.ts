@@ -58,13 +58,13 @@ function onsetSet(
     light: strobed ? 'pulsed' : 'held',
     refreshHz: strobed ? 1 / (gate.periodT * periodS) : null,
     shutter: { fraction: gate.exposure, sd: gate.exposureSd },
-    warnings: strobed === null ? [undecided(region.name, gate, periodS)] : [],
+    warnings: strobed === null ? [undecided(gate, periodS)] : [],
   };
 }
 
-function undecided(name: string, gate: Gate, periodS: number): string {
+function undecided(gate: Gate, periodS: number): string {
   const hz = (1 / (gate.periodT * periodS)).toFixed(2);
-  return `The light of region "${name}" goes off and on ${hz} times a second, which may be the display's refresh or a dimmer: each answer lies between what either would say, and is flagged. State the display's refresh rate.`;
+  return `The display's light goes off and on ${hz} times a second, which may be the display's refresh or a dimmer: each answer lies between what either would say, and is flagged. State the display's refresh rate.`;
 }
 
 function dimmedFormSdT(levelSdT: number, { gate, onePhase }: GatedTimes): number {

@@ -38,15 +38,15 @@ function regionOnsets(
     shapes: { rise, fall },
     responseTimeMs: forms.rise.tauT > 0.12 ? riseTimeT * periodS * 1000 : null,
     shapeSdS: Math.hypot((forms.rise.levelSdT[index] ?? 0) * periodS, delays?.rise.sdS ?? 0),
-    warnings: inStep ? [inStepWarning(region.name, inStep)] : [],
+    warnings: inStep ? [inStepWarning(inStep)] : [],
   };
 }
 
-function inStepWarning(name: string, { isStated }: InStep): string {
+function inStepWarning({ isStated }: InStep): string {
   const why = isStated
     ? 'is said to refresh at a multiple of the capture rate: a light that comes in pulses (strobed backlight, tube) looks steady then, and'
     : 'never shows a partly lit frame: its light seems to come in pulses (strobed backlight, tube) in step with the frames, so that';
-  return `The display of region "${name}" ${why} latencies are known to about half a camera frame only. Film at another capture rate.`;
+  return `The display ${why} latencies are known to about half a camera frame only. Film at another capture rate.`;
 }
 
 function onsetAt(
