@@ -9,32 +9,21 @@ import {
   type LightFindings,
   lightFindings,
 } from './clipFindings.js';
+import { clipFitness } from './clipFitness.js';
+import { clipLatencies } from './clipLatencies.js';
 import { findClipOnsets, type OnsetOptions, onsetRecipe } from './clipOnsets.js';
 import { checkPlaces, findMissingRegions, hasRole } from './clipRegions.js';
-import { assessFitness } from './latency/assessFitness.js';
 import { displayReadout, type SeenScan } from './latency/displayReadout.js';
-import { type Latency, type LatencyConditions, latencyOf } from './latency/latencies.js';
-import { isPulsed, lightDoubts } from './latency/lightDoubts.js';
 import { refreshPeriod } from './latency/refreshPeriod.js';
 import { fitScanout, scanoutNotes } from './latency/scanout.js';
 import { summariseLatencies } from './latency/summarise.js';
-import { regionEvidence } from './measuredEvidence.js';
-import {
-  answeredCount,
-  flaggedShare,
-  flagWide,
-  flickeringShare,
-  isOtherEdge,
-  medianContrast,
-} from './press/clipDoubts.js';
-import { judgePresses } from './press/judgePresses.js';
 import { makeProof } from './proof.js';
 import type { CameraCalibration } from './record/camera.js';
 import { composeRecord, type ReadoutUsed } from './record/composeRecord.js';
 import type { Evidence } from './record/evidence.js';
 import type { Recipe } from './record/recipe.js';
-import type { ClipRecord, RegionEvidence } from './record/record.js';
-import { checkRegion, readoutPosition } from './region/geometry.js';
+import type { ClipRecord } from './record/record.js';
+import { checkRegion } from './region/geometry.js';
 import type { Remember } from './remember.js';
 import { sampleClip } from './samples/sampleClip.js';
 import type { ClipSamples } from './samples/samples.js';
@@ -201,64 +190,19 @@ function measureFindings(
 ): { readonly measurement: Measurement; readonly seenScan: SeenScan | null } {
   const findings = findingsAt(light, recipe.response.level);
   const { frames, clock, readout, exposure, tone, led, ledLight, screens, screenLights } = findings;
-  const ledRegion = ledLight.region;
-  const durationS = clock.capturedAtS[frames - 1]! + clock.periodS;
-  const edgeSign = recipe.cue.edge === 'press' ? 1 : -1;
-  const otherEdge = isOtherEdge(led, durationS, edgeSign);
-  const judged = judgePresses(
-    led,
-    screens,
-    clock,
-    {
-      edgeSign,
-      windowS: [recipe.response.windowMs[0] / 1000, recipe.response.windowMs[1] / 1000],
-      decisions: recipe.decisions,
-    },
-    {
-      durationS,
-      doubts: [
-        ...(regionsUnsure ? ['regions-unsure'] : []),
-        ...(otherEdge ? ['led-rests-the-other-way'] : []),
-        ...(screens.some((s, i) => screenLights[i]!.saturated && isPulsed(s)) ? ['clipped-pulses'] : []),
-      ],
-    },
-  );
-  const regionResults = screens.map((screen, i) => {
-    const conditions: LatencyConditions = {
-      periodMs: clock.periodS * 1000,
-      rateUncertaintyRel: clock.rateUncertaintyRel,
-      timestampMs: clock.irregularityS * 1000,
-      exposureSd: exposure.sd,
-      readoutSd: readout.sd,
-      readoutDistance: readoutPosition(screen.region, facts) - readoutPosition(ledRegion, facts),
-      cueDelayMs: recipe.cue.delayMs,
-      cueDelayUncertaintyMs: recipe.cue.delayUncertaintyMs,
-      shapeMs: screen.shapeSdS * 1000,
-      ...lightDoubts(ledLight, screenLights[i]!, screen, exposure.fraction, tone),
-    };
-    const latencies = judged.pairing.presses.map((press) => latencyOf(press, screen.region.name, conditions));
-    const counted = latencies.filter(
-      (l, i): l is Latency => l !== null && judged.pairing.presses[i]!.status === 'measured',
-    );
-    return { screen, latencies, counted, distance: conditions.readoutDistance };
-  });
-  const isWide = (press: number, region: string) => {
-    const latency = regionResults.find((r) => r.screen.region.name === region)?.latencies[press];
-    return latency ? latency.uncertaintyMs > clock.periodS * 1000 : false;
-  };
-  const pairing = flagWide(judged.pairing, isWide);
+  const latencies = clipLatencies(findings, facts, recipe, regionsUnsure);
+  const { pairing, regions, durationS } = latencies;
+  const isMeasured = (press: number) => pairing.presses[press]!.status === 'measured';
   const refresh = refreshPeriod(
     recipe.display.refreshHz,
     screens,
     pairing.presses.filter((p) => p.status === 'measured'),
   );
   const periodMs = clock.periodS * 1000;
-  const heights = regionResults.map(({ screen, latencies }) => ({
-    name: screen.region.name,
-    middlePx: screen.region.y + screen.region.height / 2,
-    latenciesMs: latencies.map((l, i) =>
-      l !== null && pairing.presses[i]!.status === 'measured' ? l.latencyMs : null,
-    ),
+  const heights = regions.map((region) => ({
+    name: region.screen.region.name,
+    middlePx: region.screen.region.y + region.screen.region.height / 2,
+    latenciesMs: region.latencies.map((l, i) => (l !== null && isMeasured(i) ? l.latencyMs : null)),
   }));
   const pictureHeightPx = uprightSize(facts).height;
   const scanout = fitScanout(heights, (readout.sd * periodMs) / pictureHeightPx);
@@ -267,54 +211,6 @@ function measureFindings(
     ...{ scanout: fitScanout(heights, 0), refreshMs: refresh.periodMs, periodMs, pictureHeightPx },
     ...{ usedFraction: readout.fraction, orientation: facts.orientation },
   };
-  const summaries = regionResults.map(({ screen, counted }) => ({
-    screen,
-    summary: summariseLatencies(counted, refresh),
-  }));
-  const ledContrast = led.onsets.length > 0 ? led.contrast : null;
-  const evidenceOf = Object.fromEntries([
-    [ledRegion.name, regionEvidence(ledLight, ledContrast, ledLight.clippedCells)],
-    ...screens.map((set, i) => {
-      const contrast = set.onsets.length > 0 ? medianContrast(pairing, set) : null;
-      return [set.region.name, regionEvidence(screenLights[i]!, contrast, screenLights[i]!.clippedCells)];
-    }),
-  ]) as Readonly<Record<string, RegionEvidence>>;
-  const fitness = assessFitness({
-    captureRateHz: clock.captureRateHz,
-    rateSource: clock.source,
-    ledContrast: led.contrast,
-    ledSaturated: ledLight.saturated,
-    presses: pairing.presses.length,
-    measured: pairing.presses.filter((p) => p.status === 'measured').length,
-    ambiguous: pairing.presses.filter((p) => p.status === 'ambiguous').length,
-    noResponse: pairing.presses.filter((p) => p.status === 'no-response').length,
-    regionsUnsure,
-    otherEdge,
-    oddEdges: pairing.presses.filter((p) => p.flags.includes('odd-led-edge')).length,
-    flaggedShare: flaggedShare(flagWide(judged.answered, isWide)),
-    screens: screens.map((s, i) => ({
-      name: s.region.name,
-      answered: answeredCount(pairing, s),
-      contrast: medianContrast(pairing, s),
-      flickering: flickeringShare(pairing, s),
-      saturated: screenLights[i]!.saturated,
-    })),
-    exposureFraction: exposure.fraction,
-    exposureMeasured: exposure.source !== 'assumed',
-    frames,
-    droppedFrames: clock.droppedFrames,
-    doubledFrames: clock.madeFrames,
-    damagedFrames: findings.damagedFrames,
-    irregularityFrames: clock.irregularityS / clock.periodS,
-    tickFrames: clock.tickS / clock.periodS,
-    readoutKnown: readout.source !== 'unknown',
-    readoutDistance: Math.max(0, ...regionResults.map((r) => Math.abs(r.distance))),
-    shaken: [ledLight, ...screenLights].map(({ region }) => ({
-      name: region.name,
-      shakePx: evidenceOf[region.name]!.shakePx,
-      sidePx: Math.min(region.width, region.height),
-    })),
-  });
   const record = composeRecord({
     version,
     size: uprightSize(facts),
@@ -327,19 +223,15 @@ function measureFindings(
     tone,
     readout,
     pairing,
-    fitness: { ...fitness, evidence: evidenceOf },
-    regions: regionResults.map(({ screen, latencies }, i) => ({
-      screen,
-      latencies,
-      summary: summaries[i]!.summary,
-    })),
+    fitness: clipFitness(findings, latencies, regionsUnsure),
+    regions: regions.map((region) => ({ ...region, summary: summariseLatencies(region.counted, refresh) })),
     refresh,
     scanout,
     durationS,
     notes: [
       ...scanoutNotes(scanout),
       ...notes,
-      ...judged.notes,
+      ...latencies.notes,
       ...facts.warnings,
       ...clock.warnings,
       // What is said of the display is alike in all of its regions.
