@@ -31,9 +31,10 @@ export function findFastParts(ticks: Float64Array): FastParts | null {
   const isSlow = (i: number) => ticks[i + 1]! - ticks[i]! > limit;
   const runs: { from: number; to: number; slow: boolean }[] = [];
   for (let i = 0; i < n - 1; ) {
-    let end = i;
-    while (end < n - 1 && isSlow(end) === isSlow(i)) end++;
-    runs.push({ from: i, to: end, slow: isSlow(i) });
+    const slow = isSlow(i);
+    let end = i + 1;
+    while (end < n - 1 && isSlow(end) === slow) end++;
+    runs.push({ from: i, to: end, slow });
     i = end;
   }
   // A delta at index i lies between the frames i and i + 1.

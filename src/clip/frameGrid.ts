@@ -50,18 +50,21 @@ export function fitFrameGrid(ticks: Float64Array, breaks: readonly number[] = []
   const median = forward.slice().sort()[forward.length >> 1]!;
   // As much is cut off below as above, or uneven times would pull the period down.
   const singles = forward.filter((delta) => Math.abs(delta - median) <= Math.max(0.5 * median, 1));
-  let periodTicks = singles.reduce((sum, delta) => sum + delta, 0) / singles.length;
+  const periodTicks = singles.reduce((sum, delta) => sum + delta, 0) / singles.length;
   // Rounded timestamps and uneven ones: a delta alone misleads (480 Hz on 600 Hz ticks: 1.25 as 1 or 2).
   const scattered = forward.filter(
     (delta) => Math.abs(delta / periodTicks - Math.round(delta / periodTicks)) > 0.2,
   );
   const byPhase = periodTicks < COARSE_TICKS || scattered.length > 0.1 * forward.length;
   let steps = numberSteps(ticks, deltas, periodTicks, byPhase);
+  let line = lineThrough(ticks, steps);
   for (let round = 0; round < 2; round++) {
-    periodTicks = lineThrough(ticks, steps).periodTicks;
-    steps = numberSteps(ticks, deltas, periodTicks, byPhase);
+    const renumbered = numberSteps(ticks, deltas, line.periodTicks, byPhase);
+    // The same numbers would give the same line.
+    if (renumbered.every((step, i) => step === steps[i])) break;
+    steps = renumbered;
+    line = lineThrough(ticks, steps);
   }
-  const line = lineThrough(ticks, steps);
   if (!(line.periodTicks > 0 && Number.isFinite(line.periodTicks))) return null;
   const broken = new Set(breaks);
   const missingBefore = new Uint16Array(ticks.length);
@@ -162,7 +165,8 @@ function lineThrough(ticks: Float64Array, steps: Float64Array) {
 /** Greatest common step of the deltas, where it is no whole part of the period (then it says nothing). */
 function latticeOf(deltas: Float64Array, periodTicks: number): number {
   let step = 0;
-  for (const delta of deltas) {
+  // Most deltas are alike.
+  for (const delta of new Set(deltas)) {
     let a = step;
     let b = delta;
     while (b > 0) [a, b] = [b, a % b];

@@ -28,7 +28,15 @@ function regionOnsets(
   const { periodS, inStep } = times;
   const rise = shapeFor(forms.rise, region.height);
   const fall = shapeFor(forms.fall, region.height);
-  const held = edges.map((edge) => onsetAt(edge, lines[edge.kind]!, periodS, level));
+  const known = new Map<string, LevelTimes>();
+  // Edges of one kind and one sign share their form.
+  const passesOf = (edge: HeldEdge): LevelTimes => {
+    const key = `${edge.kind} ${edge.sign}`;
+    const passes = known.get(key) ?? levelTimes(edge, lines[edge.kind]!, level);
+    known.set(key, passes);
+    return passes;
+  };
+  const held = edges.map((edge) => onsetAt(edge, passesOf(edge), periodS));
   const delays = inStep && delaysOf(edges, held, times, inStep);
   const onsets = delays ? held.map((o) => later(o, o.sign > 0 ? delays.rise : delays.fall)) : held;
   const riseTimeT = levelTime(0.9, rise) - levelTime(0.1, rise);
@@ -49,32 +57,49 @@ function inStepWarning({ isStated }: InStep): string {
   return `The display ${why} latencies are known to about half a camera frame only. Film at another capture rate.`;
 }
 
-function onsetAt(
-  { frame, kind, sign, originS, posterior, shape, against, form, contrast, rippleT, gaps }: HeldEdge,
+/** When a response passes its levels, capture periods after first light. */
+interface LevelTimes {
+  readonly levelT: number;
+  readonly halfT: number;
+  readonly settledT: number;
+  /** Standard uncertainty of `levelT` by the form of this kind alone. */
+  readonly formT: number;
+}
+
+function levelTimes(
+  { shape, against, form }: HeldEdge,
   lines: HeldRegion['lines'][number],
+  level: number,
+): LevelTimes {
+  const passes = (share: number) => weightedLevelTime(share, shape, lines, against);
+  return {
+    ...{ levelT: passes(level), halfT: passes(0.5), settledT: passes(0.9) },
+    formT: form ? formAt(form, level).levelSdT[0]! : 0,
+  };
+}
+
+function onsetAt(
+  { frame, kind, sign, originS, posterior, contrast, rippleT, gaps }: HeldEdge,
+  { levelT, halfT, settledT, formT }: LevelTimes,
   periodS: number,
-  responseLevel: number,
 ): Onset {
   const at = (t: number) => originS + t * periodS;
-  const passes = (level: number) => weightedLevelTime(level, shape, lines, against);
-  const level = passes(responseLevel);
   // Ripple is said as well as counted.
   const flickers = rippleT !== null;
-  const formT = form ? formAt(form, responseLevel).levelSdT[0]! : 0;
   const sdT = Math.hypot(posterior.sdT, rippleT ?? 0, formT);
   // A flash of a few pulses, some of which the frames miss, is fitted on one of its own pulses, and as the other way.
   const isContrary = (posterior.after - posterior.before) * sign < 0;
   return {
     ...{ frame, kind, sign, contrast },
     firstLightS: at(posterior.meanT),
-    levelS: at(posterior.meanT + level),
-    halfS: at(posterior.meanT + passes(0.5)),
-    settledS: at(posterior.meanT + passes(0.9)),
+    levelS: at(posterior.meanT + levelT),
+    halfS: at(posterior.meanT + halfT),
+    settledS: at(posterior.meanT + settledT),
     sdS: sdT * periodS,
     excessKurtosis: flickers ? 0 : posterior.excessKurtosis,
     intervalS: [
-      at(posterior.intervalT[0] + level - 1.96 * formT),
-      at(posterior.intervalT[1] + level + 1.96 * formT),
+      at(posterior.intervalT[0] + levelT - 1.96 * formT),
+      at(posterior.intervalT[1] + levelT + 1.96 * formT),
     ],
     before: posterior.before,
     after: posterior.after,

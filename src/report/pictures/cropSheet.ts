@@ -61,8 +61,11 @@ export function cropSheet(strip: EvidenceStrip, periodS: number): readonly CropR
     const sheet = new Uint8Array(width * count * height);
     for (let k = 0; k < count; k++) {
       const crop = shrink(frames[first + k]!, columns, rows, factor);
-      for (let y = 0; y < height; y++)
-        sheet.set(crop.subarray(y * width, (y + 1) * width), (y * count + k) * width);
+      // Pixel by pixel: a view of each short row would take longer than its pixels.
+      for (let y = 0; y < height; y++) {
+        const to = (y * count + k) * width;
+        for (let x = 0; x < width; x++) sheet[to + x] = crop[y * width + x]!;
+      }
     }
     const address = pictureAddress(greyPng(width * count, height, sheet), 'image/png');
     runs.push({ first, last: i - 1, address });
