@@ -1,5 +1,5 @@
 /** Answers that are the picture's return, as the change before it was not seen: they come later than the others by as long as it is held. */
-import type { OnsetSet } from '../onset/onset.js';
+import type { Onset, OnsetSet } from '../onset/onset.js';
 import { measuredAnswers } from './measuredAnswers.js';
 import type { Pairing, Response } from './pairPresses.js';
 import { asNone, withJudged } from './withoutAnswers.js';
@@ -16,16 +16,19 @@ const REASON =
 
 /**
  * The pairing with a flag on the answers of that direction, to more or to less light, whose answers all come later than
- * those of the other one by more than a response takes. Where they lead to a picture that was there already, so that the
+ * those of the other one by more than a response takes, and on those that come with the return of another region. Where they lead to a picture that was there already, so that the
  * change away from it was not seen, or where changes as late follow the other answers as well, which no press explains,
  * they are returns for certain, and no answers.
  */
 export function flagReturns(pairing: Pairing, screens: readonly OnsetSet[]): Pairing {
   const late = new Map(screens.map((screen) => [screen.region.name, lateAnswers(pairing, screen)]));
-  if ([...late.values()].every((l) => l === null)) return pairing;
+  const together = answersWithReturns(pairing, screens);
+  if ([...late.values()].every((l) => l === null) && together.size === 0) return pairing;
   const judge = (response: Response): Response => {
     const found = late.get(response.region);
-    if (!found || response.status !== 'measured' || response.onset?.sign !== found.sign) return response;
+    if (!found || response.status !== 'measured' || response.onset?.sign !== found.sign) {
+      return together.has(response) ? { ...response, flags: [...response.flags, FLAG] } : response;
+    }
     const flagged = { ...response, flags: [...response.flags, FLAG] };
     return found.areReturns ? asNone(flagged) : flagged;
   };
@@ -55,6 +58,42 @@ function lateAnswers(
     return before?.sign === sign;
   });
   return { sign, areReturns: Math.max(returning.length, unled.length) >= LEAST_ANSWERS };
+}
+
+/**
+ * Answers to the other direction than another region's to the same press, which come after it by more than a response takes
+ * and when that region returns; and those of the same region and direction that come as late.
+ */
+function answersWithReturns(pairing: Pairing, screens: readonly OnsetSet[]): ReadonlySet<Response> {
+  const returnsAt = (region: string, { sign, levelS }: Onset) =>
+    screens.some(
+      (s) =>
+        s.region.name === region &&
+        s.onsets.some((o) => o.sign === sign && Math.abs(o.levelS - levelS) < APART_S),
+    );
+  const comesWithReturn = (response: Response): boolean => {
+    const { responses } = pairing.presses.find((p) => p.responses.includes(response))!;
+    const { sign, levelS } = response.onset!;
+    return responses.some(
+      ({ status, region, onset }) =>
+        status === 'measured' &&
+        onset !== null &&
+        onset.sign !== sign &&
+        levelS - onset.levelS > APART_S &&
+        returnsAt(region, response.onset!),
+    );
+  };
+  return new Set(
+    screens.flatMap(({ region }) => {
+      const answers = measuredAnswers(pairing, region.name);
+      const returns = answers.filter((a) => comesWithReturn(a.response));
+      return answers
+        .filter(({ onset, lagS }) =>
+          returns.some((r) => r.onset.sign === onset.sign && Math.abs(r.lagS - lagS) < APART_S),
+        )
+        .map((a) => a.response);
+    }),
+  );
 }
 
 function startsAfter(late: readonly { lagS: number }[], early: readonly { lagS: number }[]): boolean {

@@ -72,4 +72,32 @@ describe('answers that may be the return of the picture', () => {
     ]);
     expect(flagged(few)).not.toContain(true);
   });
+
+  it('come when another region of the display returns from an answer the other way', () => {
+    const onset = (lagMs: number, sign: 1 | -1) =>
+      ({ levelS: lagMs / 1000, sign, flags: [] }) as unknown as Onset;
+    const answer = (name: string, o: Onset) => ({
+      region: name,
+      status: 'measured' as const,
+      onset: o,
+      flags: [],
+    });
+    const led = { levelS: 0, sign: 1, flags: [] } as unknown as Onset;
+    const flagsOf = (middle: readonly Onset[], bottom: Onset) => {
+      const responses = [answer('middle', middle[0]!), answer('bottom', bottom)];
+      const press: Press = { index: 1, led, status: 'measured', flags: [], responses };
+      const sets = [
+        { region: { ...region, name: 'middle' }, onsets: middle },
+        { region: { ...region, name: 'bottom' }, onsets: [bottom] },
+      ] as unknown as OnsetSet[];
+      const judged = flagReturns({ presses: [press], unprompted: [], unmatchedDecisions: [] }, sets);
+      return judged.presses[0]!.responses.map((r) => r.flags.includes('perhaps-the-return'));
+    };
+    expect(flagsOf([onset(60, -1), onset(190, 1)], onset(205, 1))).toEqual([false, true]);
+    // Another part of the screen that answers later by itself.
+    expect(flagsOf([onset(60, -1), onset(400, 1)], onset(205, 1))).toEqual([false, false]);
+    expect(flagsOf([onset(60, -1), onset(190, 1)], onset(75, -1))).toEqual([false, false]);
+    // A slow panel that is drawn downwards.
+    expect(flagsOf([onset(60, -1), onset(80, 1)], onset(82, 1))).toEqual([false, false]);
+  });
 });
