@@ -2,84 +2,130 @@
 import type { EdgeWindow } from './edgeWindow.js';
 import type { Crossing } from './windows.js';
 
-/** Share of the step by which the light must fall back to be a dip, and from which on a frame shows the new state. */
+/** Share of the step by which the light must fall back to be a dip. */
 const DIP = 0.12;
-/** A dip is this far out of the noise. */
-const DIP_OVER_NOISE = 5;
+/** What is more than this share of the step, and than so many times the noise, is no accident: tone curves bend less. */
+const LEAST_SHARE = 0.03;
+const OVER_NOISE = 5;
 /** Edges of one direction that must dip before all of them count as bouncing: a dip may fall between two frames. */
 const LEAST_DIPS = 2;
+/** Edges that must take long, and their share of all of their direction, to count as bouncing where the other way does not. */
+const LEAST_LONG = 4;
+const LONG_SHARE = 0.25;
 
 /** How the edges of one direction bounce. */
 export interface Bounce {
   readonly sign: 1 | -1;
   /** Frames after the first one that shows the new state in which the light may be anything. */
   readonly frames: number;
+  /** The most of one frame's light that a dip took, 0..1. */
+  readonly lack: number;
+  /** Share of the edges whose second frame lacks some already, 0..1. */
+  readonly soon: number;
+}
+
+/** How much earlier than it seems an edge may be, with mean and standard deviation of that, capture periods. */
+export interface Earlier {
+  readonly mostT: number;
+  readonly meanT: number;
+  readonly sdT: number;
+}
+
+/** The two levels of an LED, and the step between them over the noise of a frame. */
+interface LedLevels {
+  readonly low: number;
+  readonly high: number;
+  readonly contrast: number;
+}
+
+/** The light from the first frame of a new state on. */
+interface AfterEdge extends Pick<Bounce, 'frames' | 'lack'> {
+  /** It falls back. */
+  readonly hasDip: boolean;
+  /** Frames that show neither state. */
+  readonly partlyLit: number;
+  /** The second frame lacks some of the new state. */
+  readonly lacksSoon: boolean;
 }
 
 /**
  * Whether the edges of each direction bounce visibly: light that dips as well long after its edges is dimmed by pulses that
- * a short exposure does not even out.
- * @param levels the LED's two levels, and the step over the noise of a frame.
+ * a short exposure does not even out. A dip that is shorter than a frame only takes some of its light: then edges of one
+ * direction show several partly lit frames, which those of a slow light do both ways.
  * @param bounceFrames how long a contact may bounce.
  */
 export function findBounce(
   signal: Float64Array,
-  levels: { readonly low: number; readonly high: number; readonly contrast: number },
+  levels: LedLevels,
   crossings: readonly Crossing[],
   bounceFrames: number,
 ): Bounce[] {
-  if (levels.contrast * DIP < DIP_OVER_NOISE) return [];
+  if (levels.contrast * DIP < OVER_NOISE) return [];
+  const edges = crossings.map((crossing, i) => {
+    const share = sharesOf(signal, levels, crossing);
+    const first = firstShown(share, levels, crossing.frame);
+    const later = first + 2 * bounceFrames;
+    const next = crossings[i + 1]?.frame ?? signal.length;
+    const until = (from: number) => Math.min(signal.length - 1, from + bounceFrames);
+    const isLong = later + bounceFrames < next - 1;
+    return {
+      sign: crossing.sign,
+      ...afterEdge(share, levels, first, until(first)),
+      dipsLater: isLong && afterEdge(share, levels, later, until(later)).hasDip,
+    };
+  });
   return ([1, -1] as const).flatMap((sign) => {
-    const edges = crossings.filter((c) => c.sign === sign);
-    let dips = 0;
-    let laterDips = 0;
-    let frames = 0;
-    for (const { frame } of edges) {
-      const first = firstShown(signal, levels, frame, sign);
-      const edge = dipAfter(signal, levels, first, sign, bounceFrames);
-      frames = Math.max(frames, edge.frames);
-      if (edge.hasDip) dips++;
-      const later = first + 2 * bounceFrames;
-      const next = crossings.find((c) => c.frame > frame)?.frame ?? signal.length;
-      if (later + bounceFrames >= next - 1) continue;
-      if (dipAfter(signal, levels, later, sign, bounceFrames).hasDip) laterDips++;
-    }
-    const bounces = dips >= Math.min(LEAST_DIPS, edges.length) && dips > 2 * laterDips;
-    return bounces ? [{ sign, frames }] : [];
+    const own = edges.filter((e) => e.sign === sign);
+    const others = edges.filter((e) => e.sign !== sign);
+    const dips = own.filter((e) => e.hasDip).length;
+    const dipsSeen =
+      dips >= Math.min(LEAST_DIPS, own.length) && dips > 2 * own.filter((e) => e.dipsLater).length;
+    const isLongAlone =
+      own.filter((e) => e.partlyLit > 1).length >= Math.max(LEAST_LONG, LONG_SHARE * own.length) &&
+      others.length >= LEAST_LONG &&
+      others.every((e) => e.partlyLit < 2);
+    if (!dipsSeen && !isLongAlone) return [];
+    const lack = Math.min(1, Math.max(...own.map((e) => e.lack)));
+    const soon = own.filter((e) => e.lacksSoon).length / own.length;
+    return [{ sign, frames: Math.max(...own.map((e) => e.frames)), lack, soon }];
   });
 }
 
-/** Whether the light falls back within some frames of one, and the last frame that lacks some of the new state. */
-function dipAfter(
-  signal: Float64Array,
-  levels: { readonly low: number; readonly high: number },
-  first: number,
-  sign: 1 | -1,
-  bounceFrames: number,
-): { readonly hasDip: boolean; readonly frames: number } {
-  const share = (k: number) => shareAt(signal, levels, k, sign);
-  const last = Math.min(signal.length - 1, first + bounceFrames);
+/** What the light does from the first frame of a new state to the last that a bounce may touch. */
+function afterEdge(share: Share, levels: LedLevels, first: number, last: number): AfterEdge {
+  const least = leastShare(levels);
   const settled = share(last);
   let most = share(first);
   let hasDip = false;
+  let partlyLit = most < settled - least ? 1 : 0;
   let frames = 0;
+  let lack = 0;
+  const lacksSoon = share(first + 1) < settled - least;
   for (let k = first + 1; k <= last; k++) {
     if (share(k) < Math.min(most, settled) - DIP) hasDip = true;
-    if (share(k) < settled - DIP) frames = k - first;
     most = Math.max(most, share(k));
+    if (share(k) >= settled - least) continue;
+    frames = k - first;
+    lack = Math.max(lack, settled - share(k));
+    if (share(k) > least) partlyLit++;
   }
-  return { hasDip, frames };
+  return { hasDip, partlyLit, frames, lack, lacksSoon };
+}
+
+/** The smallest share of the step that is told from either state. */
+function leastShare({ contrast }: LedLevels): number {
+  return Math.min(DIP, Math.max(LEAST_SHARE, OVER_NOISE / contrast));
 }
 
 /** The window without the frames in which a bouncing contact may have opened again: the first closure counts. */
 export function withoutBounce(
   window: EdgeWindow,
   signal: Float64Array,
-  levels: { readonly low: number; readonly high: number },
-  { frame, sign }: Crossing,
+  levels: LedLevels,
+  crossing: Crossing,
   bounce: Bounce,
 ): EdgeWindow {
-  const first = firstShown(signal, levels, frame, sign);
+  const first = firstShown(sharesOf(signal, levels, crossing), levels, crossing.frame);
   const keep = (i: number) => {
     const k = window.firstFrame + i;
     return k <= first || k > first + bounce.frames;
@@ -92,25 +138,55 @@ export function withoutBounce(
   return { ...window, channels };
 }
 
-/** The first frame around a crossing that clearly shows some of the new state. */
-function firstShown(
+// Dips come a while after the closure: its frame holds one less often than the next does (judgement).
+const AS_SOON = 0.25;
+
+/**
+ * How much earlier than it seems the first closure may be, as a dip may have taken some of the light of the first frame that
+ * shows it: by as much as dips took of a frame's light later; and where that is all that lacks, back to the end of the
+ * exposure before. Nothing where the first frame is fully lit, or no second frame ever lacks light.
+ * @param onsetT the closure as it seems, capture periods from the window's origin.
+ * @param exposure fraction.
+ */
+export function mayBeEarlier(
+  window: EdgeWindow,
   signal: Float64Array,
-  levels: { readonly low: number; readonly high: number },
-  frame: number,
-  sign: 1 | -1,
-): number {
-  let first = frame;
-  while (first > 0 && frame - first < 2 && shareAt(signal, levels, first - 1, sign) > DIP) first--;
-  return first;
+  levels: LedLevels,
+  crossing: Crossing,
+  bounce: Bounce,
+  onsetT: number,
+  exposure: number,
+): Earlier {
+  const first = firstShown(sharesOf(signal, levels, crossing), levels, crossing.frame);
+  const darkT = onsetT - window.channels[0]!.openT[first - window.firstFrame]!;
+  const chance = AS_SOON * bounce.soon;
+  if (!(darkT > 0) || chance === 0) return NOT_EARLIER;
+  const takenT = bounce.lack * exposure;
+  const mostT = darkT > takenT ? takenT : darkT + 1 - exposure;
+  // By any part of the most, with that chance, or else not at all.
+  return {
+    mostT,
+    meanT: (chance * mostT) / 2,
+    sdT: mostT * Math.sqrt(chance / 3 - (chance / 2) ** 2),
+  };
+}
+
+/** Of an edge that does not bounce. */
+export const NOT_EARLIER: Earlier = { mostT: 0, meanT: 0, sdT: 0 };
+
+/** The first frame around a crossing that surely shows some of the new state; a dip may take all of the frame after it. */
+function firstShown(share: Share, levels: LedLevels, frame: number): number {
+  const least = leastShare(levels);
+  for (let k = Math.max(0, frame - 2); k < frame; k++) if (share(k) > least) return k;
+  return frame;
 }
 
 /** How much of the new state a frame shows, 0..1. */
-function shareAt(
-  signal: Float64Array,
-  { low, high }: { readonly low: number; readonly high: number },
-  frame: number,
-  sign: 1 | -1,
-): number {
-  const share = (signal[frame]! - low) / (high - low);
-  return sign > 0 ? share : 1 - share;
+type Share = (frame: number) => number;
+
+/** Shares at one edge, from the level right before it: the room's light may drift. */
+function sharesOf(signal: Float64Array, { low, high }: LedLevels, { frame, sign }: Crossing): Share {
+  const before = signal.slice(Math.max(0, frame - 8), Math.max(1, frame - 2)).sort();
+  const rest = before[before.length >> 1]!;
+  return (k) => (sign * (signal[k]! - rest)) / (high - low);
 }

@@ -16,8 +16,6 @@ interface Edge {
 
 /** Frames of a plateau, beside an edge, that make up its level: after a change a coder comes nearer step by step. */
 const LEVEL_FRAMES = 6;
-/** Frames at an edge that may be partly lit. */
-const EDGE_FRAMES = 2;
 /** With fewer pairs of like levels nothing is said. */
 const LEAST_PAIRS = 3;
 /** A scatter above this, as a share of the step, is the picture's own doing. */
@@ -32,9 +30,15 @@ const SD_OF_MEDIAN = 1 / 0.6745;
  * hardly counts, as only neighbours in time are compared.
  * @param crossings edges in time order.
  * @param step distance of the two levels, in units of the signal.
+ * @param edgeFrames frames at an edge that may be partly lit.
  * @returns 0 where coding does not show, or where there are too few edges to tell.
  */
-export function levelScatter(signal: Float64Array, crossings: readonly Edge[], step: number): number {
+export function levelScatter(
+  signal: Float64Array,
+  crossings: readonly Edge[],
+  step: number,
+  edgeFrames: number,
+): number {
   // The two ends of a plateau apart: between them a coder has had time to come nearer.
   const levels: Record<'lowBefore' | 'lowAfter' | 'highBefore' | 'highAfter', number[]> = {
     lowBefore: [],
@@ -49,14 +53,11 @@ export function levelScatter(signal: Float64Array, crossings: readonly Edge[], s
       sign > 0 ? [levels.lowBefore, levels.highAfter] : [levels.highBefore, levels.lowAfter];
     addLevel(
       before,
-      signal.subarray(
-        Math.max(previous + EDGE_FRAMES, frame - EDGE_FRAMES - LEVEL_FRAMES),
-        frame - EDGE_FRAMES,
-      ),
+      signal.subarray(Math.max(previous + edgeFrames, frame - edgeFrames - LEVEL_FRAMES), frame - edgeFrames),
     );
     addLevel(
       after,
-      signal.subarray(frame + EDGE_FRAMES, Math.min(next - EDGE_FRAMES, frame + EDGE_FRAMES + LEVEL_FRAMES)),
+      signal.subarray(frame + edgeFrames, Math.min(next - edgeFrames, frame + edgeFrames + LEVEL_FRAMES)),
     );
   });
   const white = whiteVariance(signal) / LEVEL_FRAMES;

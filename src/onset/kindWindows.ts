@@ -30,7 +30,7 @@ export function kindWindows(region: RegionKinds, kind: number, reach: WindowReac
   }));
   const windows = cutWindows(whole, parts, region.trace.periodS, crossings, {
     ...reach,
-    likeLevels: true,
+    betweenLevels: 2,
   });
   return crossings.map((crossing, i) => ({ crossing, window: windows[i]! }));
 }

@@ -1,7 +1,7 @@
 /** LED on and off: two levels, found over the whole clip, then each edge by its posterior. */
 import { project, type Trace } from '../trace/trace.js';
 import { encodeLight } from '../units.js';
-import { findBounce, withoutBounce } from './bounce.js';
+import { findBounce, mayBeEarlier, NOT_EARLIER, withoutBounce } from './bounce.js';
 import { blurShape, EDGE_MISFIT, FORM_MISFIT, fitEdge } from './edgeFit.js';
 import { levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
@@ -60,23 +60,23 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
   if (crossings.length === 0) return nothing;
   const plateauFrames = Math.min(40, Math.max(8, Math.round(0.05 / trace.periodS)));
   const whole = { signal: levels.signal, openS: trace.openS, from: 0, extent: 1 };
+  const bounces = findBounce(levels.signal, levels, crossings, bounceFrames);
+  // Dips of a bouncing contact are neither noise of its plateaus nor errors of coding.
+  const edgeFrames = 2 + Math.max(0, ...bounces.map((b) => b.frames));
   const filmed = cutWindows(whole, [whole], trace.periodS, crossings, {
     plateauFrames,
-    settleFrames: 2,
-    likeLevels: true,
+    settleFrames: edgeFrames,
+    betweenLevels: edgeFrames,
   });
   const { odd, usualUnrest } = oddEdges(levels.signal, levels, crossings, plateauFrames, trace.periodS);
-  const bounces = findBounce(levels.signal, levels, crossings, bounceFrames);
+  const bounceOf = ({ sign }: Crossing) => bounces.find((b) => b.sign === sign);
   const cut = filmed.map((window, i) => {
-    const crossing = crossings[i]!;
-    const bounce = bounces.find((b) => b.sign === crossing.sign);
-    return window && bounce ? withoutBounce(window, levels.signal, levels, crossing, bounce) : window;
+    const bounce = bounceOf(crossings[i]!);
+    return window && bounce ? withoutBounce(window, levels.signal, levels, crossings[i]!, bounce) : window;
   });
   const clean = cut.filter((w, i): w is EdgeWindow => w !== null && !odd[i]);
   // Edges that bounce say little about the LED's own form, where there are others.
-  const steady = cut.filter(
-    (w, i): w is EdgeWindow => w !== null && !odd[i] && !bounces.some((b) => b.sign === crossings[i]!.sign),
-  );
+  const steady = cut.filter((w, i): w is EdgeWindow => w !== null && !odd[i] && !bounceOf(crossings[i]!));
   const windows = steady.length >= LEAST_STEADY ? steady : clean;
   const { shape, laterT, exposure } = ledForm(windows, options.exposureFraction, FORM_MISFIT);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
@@ -90,8 +90,12 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     const window = cut[i];
     const posterior = window ? fitEdge(window, edge, EDGE_MISFIT) : null;
     if (!window || !posterior) return;
+    const bounce = bounceOf(crossing);
+    const earlier = bounce
+      ? mayBeEarlier(window, levels.signal, levels, crossing, bounce, posterior.meanT, fraction)
+      : NOT_EARLIER;
     // Where the LED may be slow, its edge lies between that of an instant one and that of a slow one.
-    const at = (t: number) => window.originS + (t - laterT / 2) * trace.periodS;
+    const at = (t: number) => window.originS + (t - laterT / 2 - earlier.meanT) * trace.periodS;
     const onset: Onset = {
       frame: crossing.frame,
       kind: 0,
@@ -101,9 +105,12 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
       levelS: at(posterior.meanT),
       halfS: at(posterior.meanT) + half,
       settledS: at(posterior.meanT) + settled,
-      sdS: Math.hypot(posterior.sdT, laterT / 2) * trace.periodS,
+      sdS: Math.hypot(posterior.sdT, laterT / 2, earlier.sdT) * trace.periodS,
       excessKurtosis: posterior.excessKurtosis,
-      intervalS: [at(posterior.intervalT[0] - laterT / 2), at(posterior.intervalT[1] + laterT / 2)],
+      intervalS: [
+        at(posterior.intervalT[0] - laterT / 2 - earlier.mostT + earlier.meanT),
+        at(posterior.intervalT[1] + laterT / 2 + earlier.meanT),
+      ],
       before: posterior.before,
       after: posterior.after,
       flags: [

@@ -15,8 +15,11 @@ export interface WindowReach {
   readonly plateauFrames: number;
   /** Frames from the crossing that may still belong to the change (slow response). */
   readonly settleFrames: number;
-  /** The light goes between the same two levels each time: what of them does not repeat is an error of coding. */
-  readonly likeLevels?: boolean;
+  /**
+   * Of light that goes between the same two levels each time, so that what of them does not repeat is an error of coding:
+   * frames at an edge that may show neither.
+   */
+  readonly betweenLevels?: number;
 }
 
 /** A band of a region's rows as a signal. */
@@ -108,7 +111,8 @@ function plateauVariance(
   steps.sort((a, b) => a - b);
   const step = steps[steps.length >> 1] ?? 1;
   // Lossy coding leaves errors that repeat from frame to frame and so do not show in differences.
-  const scatter = reach.likeLevels ? levelScatter(signal, crossings, step) : 0;
+  const between = reach.betweenLevels;
+  const scatter = between === undefined ? 0 : levelScatter(signal, crossings, step, between);
   const floor = (0.002 * step) ** 2 + (PLATEAU_CODING * scatter * step) ** 2 + 1e-18;
   const low = meanOf(spreads.low) ?? meanOf(spreads.high) ?? floor;
   const high = meanOf(spreads.high) ?? low;

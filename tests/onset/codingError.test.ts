@@ -34,7 +34,7 @@ describe('levelScatter', () => {
       const draw = normal(7);
       const levels = Array.from({ length: plateaus }, (_, i) => (i % 2) + sd * draw());
       const { signal, crossings } = blinking(levels, noise, draw);
-      const found = levelScatter(signal, crossings, 1);
+      const found = levelScatter(signal, crossings, 1, 2);
       expect(found / sd).toBeGreaterThan(0.6);
       expect(found / sd).toBeLessThan(1.5);
     }
@@ -44,15 +44,15 @@ describe('levelScatter', () => {
     const draw = normal(8);
     const steady = Array.from({ length: plateaus }, (_, i) => i % 2);
     const noisy = blinking(steady, 0.02, draw);
-    expect(levelScatter(noisy.signal, noisy.crossings, 1)).toBeLessThan(0.005);
+    expect(levelScatter(noisy.signal, noisy.crossings, 1, 2)).toBeLessThan(0.005);
     // Neighbours differ by 2/60 of the drift, 0.0067; a normal sd of such differences is 1.48/1.41 times that.
     const drifting = blinking(
       steady.map((level, i) => level + 0.2 * (i / plateaus)),
       0,
       draw,
     );
-    expect(levelScatter(drifting.signal, drifting.crossings, 1)).toBeLessThan(0.0075);
+    expect(levelScatter(drifting.signal, drifting.crossings, 1, 2)).toBeLessThan(0.0075);
     const short = blinking([0, 1, 0.1], 0, draw);
-    expect(levelScatter(short.signal, short.crossings, 1)).toBe(0);
+    expect(levelScatter(short.signal, short.crossings, 1, 2)).toBe(0);
   });
 });

@@ -81,6 +81,46 @@ describe('LED onsets', () => {
     expect(exposure!.fraction).toBeGreaterThan(0.5);
   });
 
+  // Each frame lasts longer than a bounce here: it only lacks light.
+  it('takes no bounce for a slow LED at 240 fps, where no frame shows it dark again', () => {
+    const periodS = 1 / 240;
+    const pressesS = Array.from({ length: 10 }, (_, i) => 0.2 + 0.25 * i + 0.1 * i * periodS);
+    const lights = pressesS.flatMap((onS, i) => [
+      { onS, offS: onS + 0.0013 },
+      { onS: onS + 0.0018, offS: onS + 0.0033 },
+      { onS: onS + 0.0041, offS: onS + 0.1 + 0.13 * i * periodS },
+    ]);
+    const { onsets, exposure, shapes } = find(lights, { frames: 720, periodS, exposure: 0.9 }, null);
+    const found = onsets.filter((o) => o.sign > 0);
+    expect(found).toHaveLength(10);
+    expect(shapes.rise).toEqual({ tauT: 0, sweepT: 0 });
+    expect(Math.abs(exposure!.fraction - 0.9)).toBeLessThan(0.2);
+    // A bounce in the first frame that shows the LED makes it seem later, by as much of a frame as it was open.
+    found.forEach((o, i) => {
+      expect(Math.abs(o.levelS - pressesS[i]!), `press ${i}`).toBeLessThan(0.35 * periodS);
+      expect(o.intervalS[0]).toBeLessThan(pressesS[i]! + 0.02 * periodS);
+    });
+  });
+
+  it('does not take the dips of a bounce for errors of coding, at 960 fps', () => {
+    const periodS = 1 / 960;
+    const pressesS = Array.from({ length: 8 }, (_, i) => 0.15 + 0.2 * i + 0.43 * i * periodS);
+    const lights = pressesS.flatMap((onS, i) => {
+      const openS = onS + 0.0022 + 0.0004 * (i % 3);
+      return [
+        { onS, offS: openS },
+        { onS: openS + 0.0003 + 0.0003 * (i % 4), offS: onS + 0.1 + 0.21 * i * periodS },
+      ];
+    });
+    const { onsets } = find(lights, { frames: 1700, periodS, exposure: 0.9 }, 0.9);
+    const found = onsets.filter((o) => o.sign > 0);
+    expect(found).toHaveLength(8);
+    for (const o of found) expect(o.sdS).toBeLessThan(0.08 * periodS);
+    found.forEach((o, i) => {
+      expect(Math.abs(o.levelS - pressesS[i]!)).toBeLessThan(0.2 * periodS);
+    });
+  });
+
   it('tells a bounce from pulses by what the light does later, however much it drifts on the way', () => {
     const lights = Array.from({ length: 5 }, (_, i) => {
       const onS = 0.2 + 0.3 * i + 0.00037 * i;
