@@ -5,7 +5,7 @@ import { type OverviewStore, writeResults } from './archive/writeResults.js';
 import { type CalibrationRequest, calibrateClip } from './calibrate/calibrateClip.js';
 import { identifyClip } from './clip/clipFile.js';
 import type { FrameSource, ReadOptions } from './clip/frameSource.js';
-import { AnotherClip, type ExpectedClip, openClip } from './clip/openClip.js';
+import { AnotherClip, type ExpectedClip, type FactsStore, openClip } from './clip/openClip.js';
 import { AnalysisError, UsageError } from './errors.js';
 import { type Inspection, inspectClip } from './inspect.js';
 import { type Measurement, type MeasureOptions, measureClip } from './measure.js';
@@ -25,6 +25,7 @@ export { renderRecheck } from './archive/recheckText.js';
 export { clipsIfAny, clipsIn, isFolder } from './clip/clipFolder.js';
 export { openClip } from './clip/openClip.js';
 export { type ComparedFiles, type CompareFilesOptions, compareFiles, readSession } from './compareFiles.js';
+export { cachedFacts } from './factsCache.js';
 export { cachedFindings } from './findingsCache.js';
 export * from './index.js';
 export { cachedOverviews } from './overviewCache.js';
@@ -58,6 +59,8 @@ export interface MeasureFileOptions extends MeasureOptions {
   readonly adjustRecipe?: (recipe: Recipe) => Recipe;
   /** A place where overview pictures are kept. */
   readonly overviews?: OverviewStore;
+  /** A place where facts of clips are kept. */
+  readonly facts?: FactsStore;
   /** The clip, where the caller has it open. */
   readonly source?: FrameSource;
 }
@@ -79,7 +82,7 @@ export interface MeasuredFile {
 export async function measureFile(clipPath: string, options: MeasureFileOptions = {}): Promise<MeasuredFile> {
   const files = clipFiles(clipPath, options.outFolder);
   if (options.source) return measureOpened(options.source, clipPath, files, options);
-  const source = await openClip(clipPath, options.signal, await recordedClip(files.record));
+  const source = await openClip(clipPath, options.signal, await recordedClip(files.record), options.facts);
   try {
     return await measureOpened(source, clipPath, files, options);
   } catch (error) {
@@ -103,6 +106,8 @@ async function measureOpened(
     const recipeWritten = options.updateRecipe || (await readIfThere(files.recipe)) === null;
     const { signal, overviews } = options;
     await writeResults(source, measurement, files, { writeRecipe: recipeWritten, signal, overviews });
+    // By now it is the clip that it was taken for.
+    await options.facts?.keep(source.facts);
     return { measurement, files, recipeWritten };
   });
 }

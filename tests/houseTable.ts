@@ -72,6 +72,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
     'types of record',
   ],
   'findingsCache.ts': ['types of clipFindings.ts', 'packageFolder.ts', 'samples/cacheEntries.ts', 'base'],
+  'factsCache.ts': ['clip', 'findingsCache.ts', 'samples/cacheEntries.ts', 'base'],
   'overviewCache.ts': ['types of archive', 'findingsCache.ts', 'samples/cacheEntries.ts', 'base'],
   'measure.ts': [
     'stages',
@@ -109,6 +110,7 @@ export const HOUSE: Readonly<Record<string, readonly string[]>> = {
     'samples/cacheEntries.ts',
     'findingsCache.ts',
     'overviewCache.ts',
+    'factsCache.ts',
     'measure.ts',
     'inspect.ts',
     'calibrate',
@@ -246,6 +248,7 @@ export const NODE_PLACES: Readonly<Record<string, string>> = {
   'samples/cacheEntries.ts': 'the folder of the cache',
   'findingsCache.ts': 'the on-disk cache of findings, and the code that made them',
   'overviewCache.ts': 'the on-disk cache of overview pictures',
+  'factsCache.ts': 'the on-disk cache of facts',
   'record/files.ts': 'reading and writing recipes and records',
   'partFiles.ts': 'half-written files and whose they are',
   'record/writableFolder.ts': 'the folder that results are written to',

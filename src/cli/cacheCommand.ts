@@ -4,6 +4,7 @@ import { Command, Option } from 'commander';
 import { UsageError } from '../errors.js';
 import {
   cacheContent,
+  cachedFacts,
   cachedFindings,
   cachedOverviews,
   cachedSampleClip,
@@ -71,7 +72,7 @@ export function samplingOf(
 
 /** The ways to what was sampled, found and drawn before, and the end of what is written there meanwhile. */
 export interface KeptResults {
-  readonly ways: Pick<MeasureFileOptions, 'sample' | 'findings' | 'overviews'>;
+  readonly ways: Pick<MeasureFileOptions, 'sample' | 'findings' | 'overviews' | 'facts'>;
   /** Nothing is lost if it is awaited, however the measurement ends. */
   readonly written: () => Promise<void>;
 }
@@ -93,6 +94,7 @@ export function keptResultsOf(options: { readonly cache?: boolean }, terminal: T
       sample: cachedSampleClip(kept),
       findings: cachedFindings(kept),
       overviews: cachedOverviews(kept),
+      facts: cachedFacts(kept),
     },
     written: async () => writing,
   };

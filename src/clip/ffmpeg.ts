@@ -10,7 +10,13 @@ import { childEnvironment, guard, release } from './childGuard.js';
 import { WATCH_LIMITS, type WatchLimits, watchChild } from './childWatch.js';
 import { type Environment, findFfmpeg } from './findFfmpeg.js';
 
-export { type FfmpegBuild, type FfmpegOrigin, findFfmpeg } from './findFfmpeg.js';
+export {
+  type FfmpegBuild,
+  type FfmpegMark,
+  type FfmpegOrigin,
+  ffmpegMark,
+  findFfmpeg,
+} from './findFfmpeg.js';
 
 /** The name of the n-th output pipe (from 0) in FFmpeg's arguments: `pipe:1`, then `pipe:3`, `pipe:4`, ... */
 export function outputPipe(index: number): string {

@@ -1,7 +1,7 @@
 /** Finds an FFmpeg that runs. Part of `ffmpeg.ts`, through which the other rooms use it. */
 import { execFile } from 'node:child_process';
 import { chmodSync, constants } from 'node:fs';
-import { access, stat } from 'node:fs/promises';
+import { access, open, stat } from 'node:fs/promises';
 import { createRequire } from 'node:module';
 import { delimiter, isAbsolute, join } from 'node:path';
 import { AnalysisError } from '../errors.js';
@@ -56,6 +56,40 @@ export function findFfmpeg(env: Environment = process.env): Promise<FfmpegBuild>
     search.catch(() => found.delete(key));
   }
   return search;
+}
+
+/** A program file by what would tell another one in its place. */
+export interface FfmpegMark {
+  readonly path: string;
+  readonly bytes: number;
+  /** When its content was last written, ms. */
+  readonly writtenMs: number;
+}
+
+/**
+ * The program that `findFfmpeg` asks first, told without running it, which takes as long as opening a clip does otherwise.
+ * @returns null where there is none, and for a script: what stands behind one may change while the script stays.
+ */
+export async function ffmpegMark(env: Environment = process.env): Promise<FfmpegMark | null> {
+  for (const { path } of ffmpegCandidates(env)) {
+    const facts = await stat(path).catch(() => null);
+    if (!facts?.isFile()) continue;
+    return (await isScript(path)) ? null : { path, bytes: facts.size, writtenMs: facts.mtimeMs };
+  }
+  return null;
+}
+
+/** Whether a file is a script or cannot be read, which would hide that. */
+async function isScript(path: string): Promise<boolean> {
+  const file = await open(path).catch(() => null);
+  if (!file) return true;
+  try {
+    const { buffer } = await file.read(Buffer.alloc(2), 0, 2, 0);
+    // Windows knows its own scripts by their names.
+    return buffer.toString('latin1') === '#!' || /\.(?:bat|cmd|ps1)$/i.test(path);
+  } finally {
+    await file.close();
+  }
 }
 
 /** The places to look at, best first. Pure but for package resolution. */

@@ -1,7 +1,8 @@
 /** A clip file as a `FrameSource`: one FFmpeg pass a reading, luma exactly as coded, each frame with its own time. */
 import { stat } from 'node:fs/promises';
+import { basename } from 'node:path';
 import { AnalysisError, expected } from '../errors.js';
-import { checkUnchanged, fileState, identifyClip } from './clipFile.js';
+import { checkUnchanged, fileState, identifyClip, printable } from './clipFile.js';
 import { copyRect, planCuts, planeFor } from './cropPlan.js';
 import { decodedAlike } from './decodeThreads.js';
 import type {
@@ -22,6 +23,13 @@ import { readStill } from './readStill.js';
 /** Which clip a file is taken for. */
 export type ExpectedClip = Pick<ClipFacts, 'sha256' | 'bytes'>;
 
+/** A place where facts of clips are kept. */
+export interface FactsStore {
+  /** Facts as they would be read, of a file of that name with that content; null where they are not there, or not sound. */
+  read(clip: ExpectedClip & Pick<ClipFacts, 'file'>): Promise<ClipFacts | null>;
+  keep(facts: ClipFacts): Promise<void>;
+}
+
 /** A file turned out to be another one than it was taken for. */
 export class AnotherClip extends Error {
   override readonly name = 'AnotherClip';
@@ -31,6 +39,7 @@ export class AnotherClip extends Error {
  * Opens a clip.
  * @param takenFor which clip it most likely is. If it has that size it is taken for it until its checksum is worked
  *   out beside all else, see `FrameSource.confirmed`. Left out: the checksum comes first.
+ * @param kept may know the facts of the clip that it is taken for; nobody looks into the file for them then.
  * @throws AnalysisError, see `readFacts`; each reading also where the file changed since, or its pictures change their
  *   size on the way.
  */
@@ -38,6 +47,7 @@ export async function openClip(
   path: string,
   signal?: AbortSignal,
   takenFor?: ExpectedClip,
+  kept?: FactsStore,
 ): Promise<FrameSource> {
   const state = await fileState(path);
   const taken = takenFor && (await sizeOf(path)) === takenFor.bytes ? takenFor : null;
@@ -46,7 +56,8 @@ export async function openClip(
     taken && hashAside(path, signal).catch(async () => (await identifyClip(path, signal)).sha256);
   // Whoever asks for it hears of a failure.
   hashing?.catch(() => undefined);
-  const facts = await readFacts(path, signal, taken?.sha256);
+  const known = taken && kept ? await kept.read({ ...taken, file: printable(basename(path)) }) : null;
+  const facts = known ?? (await readFacts(path, signal, taken?.sha256));
   await checkUnchanged(path, state, facts.file);
   if (!hashing) return reopenClip(path, facts, state);
   return reopenClip(path, facts, state, async () => {

@@ -30,17 +30,18 @@ export interface CacheContent {
 /** Two gigabytes: some hundreds of clips. */
 export const DEFAULT_CACHE_BYTES = 2 * 1024 ** 3;
 
-/** What an entry holds: a region's light, what a clip's light says, or a clip's overview picture. */
-export type EntryKind = 'samples' | 'findings' | 'picture';
+/** What an entry holds: a region's light, what a clip's light says, a clip's overview picture, or its facts. */
+export type EntryKind = 'samples' | 'findings' | 'picture' | 'facts';
 
 /** What is lost where an entry cannot be kept, and what that costs. */
 const LOST: Readonly<Record<EntryKind, readonly [what: string, then: string]>> = {
   samples: ['the samples', 'decodes again'],
   findings: ['what was found', 'looks for it again'],
   picture: ['the overview picture', 'draws it again'],
+  facts: ['the facts of the clip', 'reads them again'],
 };
 
-const ENTRY = /^[0-9a-f]{64}\.(?:samples|findings|picture)$/;
+const ENTRY = /^[0-9a-f]{64}\.(?:samples|findings|picture|facts)$/;
 /** First bytes of every entry, of any kind; the SHA-256 of the rest follows. */
 const MAGIC = Buffer.from('lagreel samples\n');
 const CHECKSUM_BYTES = 32;
