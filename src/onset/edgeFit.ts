@@ -11,6 +11,7 @@ import {
   levelTime,
   type ResponseIntegral,
   tabulateIntegral,
+  weightedLevelTime,
 } from './edgeShape.js';
 import type { EdgeChannel, EdgeWindow, Likelihood } from './edgeWindow.js';
 import { gatedLikelihood } from './gatedLikelihood.js';
@@ -181,7 +182,11 @@ export function blurShape(shape: EdgeShape, exposure: number, against?: EdgeShap
 /** First light lies where the half-way point would fall around the frame that first shows more than half. */
 function searchRange(window: EdgeWindow, shape: BlurredShape): { from: number; to: number } {
   const { halfT, exposure } = shape;
-  const halfs = [halfT, ...(shape.against && isTwoWay(window) ? [shape.against.halfT] : [])];
+  const halfs = [
+    halfT,
+    ...(shape.against && isTwoWay(window) ? [shape.against.halfT] : []),
+    ...halfOfParts(window, shape),
+  ];
   if (window.reachT !== undefined) {
     return { from: exposure / 2 - halfT - window.reachT, to: exposure / 2 - halfT + window.reachT };
   }
@@ -193,6 +198,23 @@ function searchRange(window: EdgeWindow, shape: BlurredShape): { from: number; t
     from: exposure / 2 - gapT - Math.max(...halfs) - 0.7,
     to: exposure / 2 - Math.min(...halfs) + 0.7,
   };
+}
+
+// Sweeps shorter than this move the half-way point of a part by less than the range is wide, capture periods.
+const SHORT_SWEEP_T = 1;
+const WHOLE = 0.95;
+
+/** Half-way point of a change that some of the region's lines show, such as an item of a menu; none where most do. */
+function halfOfParts({ channels }: EdgeWindow, { shape, against }: BlurredShape): number[] {
+  const covered = channels.reduce((sum, c) => sum + c.extent, 0);
+  if (Math.abs(shape.sweepT) < SHORT_SWEEP_T || covered > WHOLE) return [];
+  const steps = channels.map(({ values }) => Math.abs(values[values.length - 1]! - values[0]!));
+  const total = steps.reduce((a, b) => a + b, 0);
+  const lines = channels.map(({ from, extent, way }, i) => ({
+    ...{ from, extent, weight: steps[i]! / total },
+    ...(way === -1 ? { way } : {}),
+  }));
+  return total > 0 ? [weightedLevelTime(0.5, shape, lines, against?.shape)] : [];
 }
 
 function isTwoWay({ channels }: EdgeWindow): boolean {

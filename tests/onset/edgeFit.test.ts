@@ -223,3 +223,50 @@ describe('posterior of an edge', () => {
     expect(Math.sqrt(squares.many / trials), `seed ${seed}`).toBeLessThan(0.02);
   });
 });
+
+describe('a change that a part of the region shows, before a sweep of many frames', () => {
+  const SWEEP_T = 10;
+  const PARTS = 20;
+  /** Light of the lines of an item that is drawn one after another, exposure 1, no noise to speak of. */
+  const itemWindow = (firstPart: number, parts: number, firstLightT: number): EdgeWindow => {
+    const numbers = Array.from({ length: parts }, (_, i) => firstPart + i);
+    const openT = Float64Array.from({ length: 60 }, (_, k) => k - 30);
+    const share = (part: number, t: number) => {
+      // Mean over an exposure of a stretch that is drawn while it lasts, summed up.
+      const steps = 200;
+      let sum = 0;
+      for (let i = 0; i < steps; i++) {
+        const drawn = (t + (i + 0.5) / steps - firstLightT) / SWEEP_T - part / PARTS;
+        sum += Math.min(1, Math.max(0, drawn * PARTS)) / steps;
+      }
+      return sum;
+    };
+    // The origin is the frame that first shows more than half of the item.
+    const whole = (t: number) => numbers.reduce((s, part) => s + share(part, t), 0) / parts;
+    const crossing = openT.find((t) => whole(t) > 0.5)!;
+    return {
+      firstFrame: 0,
+      originS: 0,
+      channels: numbers.map((part) => ({
+        values: openT.map((t) => share(part, t)),
+        openT: openT.map((t) => t - crossing),
+        varianceBefore: 1e-6,
+        varianceAfter: 1e-6,
+        from: part / PARTS,
+        extent: 1 / PARTS,
+      })),
+    };
+  };
+
+  it.each([
+    ['at the top', 0, 5],
+    ['in the middle', 8, 4],
+    ['at the bottom', 15, 5],
+  ])('is placed where it began: an item %s', (_, firstPart, parts) => {
+    const firstLightT = 0.3;
+    const window = itemWindow(firstPart, parts, firstLightT);
+    const posterior = fitEdge(window, blurShape({ tauT: 0, sweepT: SWEEP_T }, 1), 0.01)!;
+    const crossing = -window.channels[0]!.openT[30]!;
+    expect(Math.abs(posterior.meanT + crossing - firstLightT)).toBeLessThan(0.02);
+  });
+});
