@@ -5,7 +5,7 @@
  * 20 000 to 24 500 (dimmed and strobed backlights near a multiple of the capture rate), 25 000 to 25 600
  * (light in pulses), 27 000 to 28 760, 29 000 to 29 400, 30 000, 50 000, 60 000, 80 000,
  * 90 000, 120 000, 140 000, 150 000, 160 000, 170 000, 180 000 and what follows each; what follows 70 000, 100 000, 110 000, 130 000,
- * 190 000, 200 000, 210 000, 220 000, 230 000, 240 000, 250 000, 260 000, 270 000 and 280 000 was read.
+ * 190 000, 200 000, 210 000, 220 000, 230 000, 240 000, 250 000, 260 000, 270 000, 280 000, 290 000 and 300 000 was read.
  */
 import { parseArgs } from 'node:util';
 import { AnalysisError } from '../../src/errors.js';
@@ -17,7 +17,7 @@ import { type ClipError, heldOutScene, measureScene } from './heldOutScenes.js';
 import { redrawWaits } from './redrawnWaits.js';
 
 const { values: args } = parseArgs({
-  options: { clips: { type: 'string', default: '200' }, seed: { type: 'string', default: '290000' } },
+  options: { clips: { type: 'string', default: '200' }, seed: { type: 'string', default: '310000' } },
 });
 const clips = Number(args.clips);
 const firstSeed = Number(args.seed);

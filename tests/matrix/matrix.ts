@@ -10,7 +10,7 @@
  * For their latencies: 46500 to 46649 and some of the menus from 43106 to 45457 were tuned on; of 46700 to 46731, the
  * check at the end of that, 46712 was looked into.
  * For their latencies: of 48300 to 48856, displays with black frames or their refresh not told, 48306 and 48420 looked into;
- * the verdicts of 60000 to 61377 were read, and of these 61102, 61145, 61229, 60495, 60545, 60548, 60619, 60642, 60651, 60683, 60727 and 60809 looked into;
+ * the verdicts of 60000 to 61677 were read, and of these 61102, 61145, 61229, 61386, 61443, 61469, 61565, 61575, 60495, 60545, 60548, 60619, 60642, 60651, 60683, 60727 and 60809 looked into;
  * of 60300 to 60777 the displays that shine in pulses were compared before and after. 50903 was looked into, and 50207 to 50359, menus, compared before and after.
  * The verdicts of 49000 to 49036 were read, and 49005, 49022 and 49036 looked into; 50000 to 50008 once, for their regions.
  * For their regions only: 52000 to 52036 and, of 52037 to 52350, those that are hard to find, of which 52006, 52018, 52037,
