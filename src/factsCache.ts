@@ -1,13 +1,12 @@
 /**
- * Facts of clips in the user's cache folder: FFmpeg takes a third of measuring a clip again only to say them. An entry is
+ * Facts of clips in the user's cache folder: FFmpeg takes a quarter of measuring a clip again only to say them. An entry is
  * named by the clip, by its file's name, by the FFmpeg that was asked, and by lagreel's own code.
  */
-import { deserialize, serialize } from 'node:v8';
 import { type FfmpegMark, ffmpegMark, findFfmpeg } from './clip/ffmpeg.js';
 import type { ClipFacts } from './clip/frameSource.js';
 import type { FactsStore } from './clip/openClip.js';
 import { codeMark } from './findingsCache.js';
-import { entryPath, keepEntry, readEntry, type SamplesCache } from './samples/cacheEntries.js';
+import { entryPath, keepData, readData, type SamplesCache } from './samples/cacheEntries.js';
 
 /** The cache as a place for facts. */
 export function cachedFacts(cache: SamplesCache): FactsStore {
@@ -19,7 +18,7 @@ export function cachedFacts(cache: SamplesCache): FactsStore {
       const ffmpeg = await ffmpegMark();
       if (!ffmpeg) return null;
       const path = await pathOf(ffmpeg, clip);
-      const facts = await readEntry(path, unpack);
+      const facts = await readData<ClipFacts>(path);
       if (facts) known.add(path);
       return facts;
     },
@@ -29,15 +28,7 @@ export function cachedFacts(cache: SamplesCache): FactsStore {
       const path = await pathOf(ffmpeg, facts);
       // The first that is there need not be one that runs.
       if (known.has(path) || (await findFfmpeg()).path !== ffmpeg.path) return;
-      await keepEntry(cache, path, () => serialize(facts));
+      await keepData(cache, path, facts);
     },
   };
-}
-
-function unpack(content: Uint8Array): ClipFacts | null {
-  try {
-    return deserialize(content) as ClipFacts;
-  } catch {
-    return null;
-  }
 }

@@ -8,10 +8,9 @@ import { readdir, readFile } from 'node:fs/promises';
 import { endianness } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { deserialize, serialize } from 'node:v8';
 import type { FindingsStore, LightFindings } from './clipFindings.js';
 import { packageFolder } from './packageFolder.js';
-import { entryPath, keepEntry, readEntry, type SamplesCache } from './samples/cacheEntries.js';
+import { entryPath, keepData, readData, type SamplesCache } from './samples/cacheEntries.js';
 
 /** The cache as a place for findings. */
 export function cachedFindings(
@@ -27,17 +26,9 @@ export function cachedFindings(
       ...[facts, recipe, camera ?? null, readoutShown ?? null],
     ]);
   return {
-    read: async (question) => readEntry(await pathOf(question), unpack),
-    keep: async (question, findings) => keepEntry(cache, await pathOf(question), () => serialize(findings)),
+    read: async (question) => readData<LightFindings>(await pathOf(question)),
+    keep: async (question, findings) => keepData(cache, await pathOf(question), findings),
   };
-}
-
-function unpack(content: Uint8Array): LightFindings | null {
-  try {
-    return deserialize(content) as LightFindings;
-  } catch {
-    return null;
-  }
 }
 
 let mark: Promise<string> | undefined;

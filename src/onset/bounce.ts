@@ -13,10 +13,11 @@ const LEAST_DIPS = 2;
 const LEAST_LONG = 4;
 const LONG_SHARE = 0.25;
 
-/** How the edges of one direction bounce. */
+/** An edge that bounces, as the edges of its direction do. */
 export interface Bounce {
-  readonly sign: 1 | -1;
-  /** Frames after the first one that shows the new state in which the light may be anything. */
+  /** The first frame that shows the new state. */
+  readonly first: number;
+  /** Frames after that in which the light may be anything. */
   readonly frames: number;
   /** The most of one frame's light that a dip took, 0..1. */
   readonly lack: number;
@@ -39,7 +40,7 @@ interface LedLevels {
 }
 
 /** The light from the first frame of a new state on. */
-interface AfterEdge extends Pick<Bounce, 'frames' | 'lack'> {
+interface AfterEdge extends Pick<Bounce, 'first' | 'frames' | 'lack'> {
   /** It falls back. */
   readonly hasDip: boolean;
   /** Frames that show neither state. */
@@ -48,20 +49,26 @@ interface AfterEdge extends Pick<Bounce, 'frames' | 'lack'> {
   readonly lacksSoon: boolean;
 }
 
+interface JudgedEdge extends AfterEdge, Pick<Crossing, 'sign'> {
+  /** It falls back long after the edge as well. */
+  readonly dipsLater: boolean;
+}
+
 /**
  * Whether the edges of each direction bounce visibly: light that dips as well long after its edges is dimmed by pulses that
  * a short exposure does not even out. A dip that is shorter than a frame only takes some of its light: then edges of one
  * direction show several partly lit frames, which those of a slow light do both ways.
  * @param bounceFrames how long a contact may bounce.
+ * @returns one a crossing; null where its direction does not bounce.
  */
-export function findBounce(
+export function findBounces(
   signal: Float64Array,
   levels: LedLevels,
   crossings: readonly Crossing[],
   bounceFrames: number,
-): Bounce[] {
-  if (levels.contrast * DIP < OVER_NOISE) return [];
-  const edges = crossings.map((crossing, i) => {
+): (Bounce | null)[] {
+  if (levels.contrast * DIP < OVER_NOISE) return crossings.map(() => null);
+  const edges = crossings.map((crossing, i): JudgedEdge => {
     const share = sharesOf(signal, levels, crossing);
     const first = firstShown(share, levels, crossing.frame);
     const later = first + 2 * bounceFrames;
@@ -74,21 +81,31 @@ export function findBounce(
       dipsLater: isLong && afterEdge(share, levels, later, until(later)).hasDip,
     };
   });
-  return ([1, -1] as const).flatMap((sign) => {
-    const own = edges.filter((e) => e.sign === sign);
-    const others = edges.filter((e) => e.sign !== sign);
-    const dips = own.filter((e) => e.hasDip).length;
-    const dipsSeen =
-      dips >= Math.min(LEAST_DIPS, own.length) && dips > 2 * own.filter((e) => e.dipsLater).length;
-    const isLongAlone =
-      own.filter((e) => e.partlyLit > 1).length >= Math.max(LEAST_LONG, LONG_SHARE * own.length) &&
-      others.length >= LEAST_LONG &&
-      others.every((e) => e.partlyLit < 2);
-    if (!dipsSeen && !isLongAlone) return [];
-    const lack = Math.min(1, Math.max(...own.map((e) => e.lack)));
-    const soon = own.filter((e) => e.lacksSoon).length / own.length;
-    return [{ sign, frames: Math.max(...own.map((e) => e.frames)), lack, soon }];
+  const rise = bounceOf(edges, 1);
+  const fall = bounceOf(edges, -1);
+  return edges.map(({ sign, first }) => {
+    const shared = sign > 0 ? rise : fall;
+    return shared && { ...shared, first };
   });
+}
+
+/** What the edges of one direction share, if they bounce. */
+function bounceOf(edges: readonly JudgedEdge[], sign: 1 | -1): Omit<Bounce, 'first'> | null {
+  const own = edges.filter((e) => e.sign === sign);
+  const others = edges.filter((e) => e.sign !== sign);
+  const dips = own.filter((e) => e.hasDip).length;
+  const dipsSeen =
+    dips >= Math.min(LEAST_DIPS, own.length) && dips > 2 * own.filter((e) => e.dipsLater).length;
+  const isLongAlone =
+    own.filter((e) => e.partlyLit > 1).length >= Math.max(LEAST_LONG, LONG_SHARE * own.length) &&
+    others.length >= LEAST_LONG &&
+    others.every((e) => e.partlyLit < 2);
+  if (!dipsSeen && !isLongAlone) return null;
+  return {
+    frames: Math.max(...own.map((e) => e.frames)),
+    lack: Math.min(1, Math.max(...own.map((e) => e.lack))),
+    soon: own.filter((e) => e.lacksSoon).length / own.length,
+  };
 }
 
 /** What the light does from the first frame of a new state to the last that a bounce may touch. */
@@ -109,7 +126,7 @@ function afterEdge(share: Share, levels: LedLevels, first: number, last: number)
     lack = Math.max(lack, settled - share(k));
     if (share(k) > least) partlyLit++;
   }
-  return { hasDip, partlyLit, frames, lack, lacksSoon };
+  return { first, hasDip, partlyLit, frames, lack, lacksSoon };
 }
 
 /** The smallest share of the step that is told from either state. */
@@ -118,17 +135,10 @@ function leastShare({ contrast }: LedLevels): number {
 }
 
 /** The window without the frames in which a bouncing contact may have opened again: the first closure counts. */
-export function withoutBounce(
-  window: EdgeWindow,
-  signal: Float64Array,
-  levels: LedLevels,
-  crossing: Crossing,
-  bounce: Bounce,
-): EdgeWindow {
-  const first = firstShown(sharesOf(signal, levels, crossing), levels, crossing.frame);
+export function withoutBounce(window: EdgeWindow, { first, frames }: Bounce): EdgeWindow {
   const keep = (i: number) => {
     const k = window.firstFrame + i;
-    return k <= first || k > first + bounce.frames;
+    return k <= first || k > first + frames;
   };
   const channels = window.channels.map((channel) => ({
     ...channel,
@@ -150,18 +160,14 @@ const AS_SOON = 0.25;
  */
 export function mayBeEarlier(
   window: EdgeWindow,
-  signal: Float64Array,
-  levels: LedLevels,
-  crossing: Crossing,
-  bounce: Bounce,
+  { first, lack, soon }: Bounce,
   onsetT: number,
   exposure: number,
 ): Earlier {
-  const first = firstShown(sharesOf(signal, levels, crossing), levels, crossing.frame);
   const darkT = onsetT - window.channels[0]!.openT[first - window.firstFrame]!;
-  const chance = AS_SOON * bounce.soon;
+  const chance = AS_SOON * soon;
   if (!(darkT > 0) || chance === 0) return NOT_EARLIER;
-  const takenT = bounce.lack * exposure;
+  const takenT = lack * exposure;
   const mostT = darkT > takenT ? takenT : darkT + 1 - exposure;
   // By any part of the most, with that chance, or else not at all.
   return {

@@ -3,7 +3,7 @@ import type { Trace } from '../trace/trace.js';
 import type { bandsOf } from './bands.js';
 import type { EdgeWindow } from './edgeWindow.js';
 import type { Kind } from './kinds.js';
-import { type Crossing, cutWindows, type WindowReach } from './windows.js';
+import { type Crossing, cutWindows, EDGE_FRAMES, type WindowReach } from './windows.js';
 
 /** One region with the kinds of its changes. */
 export interface RegionKinds {
@@ -30,7 +30,7 @@ export function kindWindows(region: RegionKinds, kind: number, reach: WindowReac
   }));
   const windows = cutWindows(whole, parts, region.trace.periodS, crossings, {
     ...reach,
-    betweenLevels: 2,
+    betweenLevels: EDGE_FRAMES,
   });
   return crossings.map((crossing, i) => ({ crossing, window: windows[i]! }));
 }

@@ -1,7 +1,7 @@
 /** LED on and off: two levels, found over the whole clip, then each edge by its posterior. */
 import { project, type Trace } from '../trace/trace.js';
 import { encodeLight } from '../units.js';
-import { findBounce, mayBeEarlier, NOT_EARLIER, withoutBounce } from './bounce.js';
+import { findBounces, mayBeEarlier, NOT_EARLIER, withoutBounce } from './bounce.js';
 import { blurShape, EDGE_MISFIT, FORM_MISFIT, fitEdge } from './edgeFit.js';
 import { levelTime } from './edgeShape.js';
 import type { EdgeWindow } from './edgeWindow.js';
@@ -11,7 +11,7 @@ import { gapFlags } from './gapFlags.js';
 import { ledForm } from './ledForm.js';
 import { oddEdges, slowestLedS } from './oddEdges.js';
 import type { Onset, OnsetSet } from './onset.js';
-import { type Crossing, cutWindows } from './windows.js';
+import { type Crossing, cutWindows, EDGE_FRAMES } from './windows.js';
 
 /** What is known beforehand about the shutter. */
 export interface LedOptions {
@@ -60,23 +60,22 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
   if (crossings.length === 0) return nothing;
   const plateauFrames = Math.min(40, Math.max(8, Math.round(0.05 / trace.periodS)));
   const whole = { signal: levels.signal, openS: trace.openS, from: 0, extent: 1 };
-  const bounces = findBounce(levels.signal, levels, crossings, bounceFrames);
+  const bounces = findBounces(levels.signal, levels, crossings, bounceFrames);
   // Dips of a bouncing contact are neither noise of its plateaus nor errors of coding.
-  const edgeFrames = 2 + Math.max(0, ...bounces.map((b) => b.frames));
+  const edgeFrames = EDGE_FRAMES + Math.max(0, ...bounces.map((b) => b?.frames ?? 0));
   const filmed = cutWindows(whole, [whole], trace.periodS, crossings, {
     plateauFrames,
     settleFrames: edgeFrames,
     betweenLevels: edgeFrames,
   });
   const { odd, usualUnrest } = oddEdges(levels.signal, levels, crossings, plateauFrames, trace.periodS);
-  const bounceOf = ({ sign }: Crossing) => bounces.find((b) => b.sign === sign);
   const cut = filmed.map((window, i) => {
-    const bounce = bounceOf(crossings[i]!);
-    return window && bounce ? withoutBounce(window, levels.signal, levels, crossings[i]!, bounce) : window;
+    const bounce = bounces[i];
+    return window && bounce ? withoutBounce(window, bounce) : window;
   });
   const clean = cut.filter((w, i): w is EdgeWindow => w !== null && !odd[i]);
   // Edges that bounce say little about the LED's own form, where there are others.
-  const steady = cut.filter((w, i): w is EdgeWindow => w !== null && !odd[i] && !bounceOf(crossings[i]!));
+  const steady = cut.filter((w, i): w is EdgeWindow => w !== null && !odd[i] && !bounces[i]);
   const windows = steady.length >= LEAST_STEADY ? steady : clean;
   const { shape, laterT, exposure } = ledForm(windows, options.exposureFraction, FORM_MISFIT);
   const fraction = options.exposureFraction ?? exposure?.fraction ?? 0.9;
@@ -90,10 +89,8 @@ export function findLedOnsets(trace: Trace, options: LedOptions): LedOnsets {
     const window = cut[i];
     const posterior = window ? fitEdge(window, edge, EDGE_MISFIT) : null;
     if (!window || !posterior) return;
-    const bounce = bounceOf(crossing);
-    const earlier = bounce
-      ? mayBeEarlier(window, levels.signal, levels, crossing, bounce, posterior.meanT, fraction)
-      : NOT_EARLIER;
+    const bounce = bounces[i];
+    const earlier = bounce ? mayBeEarlier(window, bounce, posterior.meanT, fraction) : NOT_EARLIER;
     // Where the LED may be slow, its edge lies between that of an instant one and that of a slow one.
     const at = (t: number) => window.originS + (t - laterT / 2 - earlier.meanT) * trace.periodS;
     const onset: Onset = {

@@ -9,6 +9,9 @@ export interface Crossing {
   readonly sign: 1 | -1;
 }
 
+/** Frames at an edge that may be partly lit. */
+export const EDGE_FRAMES = 2;
+
 /** How far a window may reach. */
 export interface WindowReach {
   /** Frames of plateau on each side. */

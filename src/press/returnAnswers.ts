@@ -1,6 +1,6 @@
 /** Answers that are the picture's return, as the change before it was not seen: they come later than the others by as long as it is held. */
 import type { Onset, OnsetSet } from '../onset/onset.js';
-import { measuredAnswers } from './measuredAnswers.js';
+import { type MeasuredAnswer, measuredAnswers } from './measuredAnswers.js';
 import type { Pairing, Response } from './pairPresses.js';
 import { asNone, withJudged } from './withoutAnswers.js';
 
@@ -16,9 +16,9 @@ const REASON =
 
 /**
  * The pairing with a flag on the answers of that direction, to more or to less light, whose answers all come later than
- * those of the other one by more than a response takes, and on those that come with the return of another region. Where they lead to a picture that was there already, so that the
+ * those of the other one by more than a response takes. Where they lead to a picture that was there already, so that the
  * change away from it was not seen, or where changes as late follow the other answers as well, which no press explains,
- * they are returns for certain, and no answers.
+ * they are returns for certain, and no answers. Answers that come with the return of another region are flagged, too.
  */
 export function flagReturns(pairing: Pairing, screens: readonly OnsetSet[]): Pairing {
   const late = new Map(screens.map((screen) => [screen.region.name, lateAnswers(pairing, screen)]));
@@ -26,11 +26,10 @@ export function flagReturns(pairing: Pairing, screens: readonly OnsetSet[]): Pai
   if ([...late.values()].every((l) => l === null) && together.size === 0) return pairing;
   const judge = (response: Response): Response => {
     const found = late.get(response.region);
-    if (!found || response.status !== 'measured' || response.onset?.sign !== found.sign) {
-      return together.has(response) ? { ...response, flags: [...response.flags, FLAG] } : response;
-    }
+    const isLate = response.status === 'measured' && found != null && response.onset?.sign === found.sign;
+    if (!isLate && !together.has(response)) return response;
     const flagged = { ...response, flags: [...response.flags, FLAG] };
-    return found.areReturns ? asNone(flagged) : flagged;
+    return isLate && found.areReturns ? asNone(flagged) : flagged;
   };
   return withJudged(pairing, judge, REASON);
 }
@@ -50,7 +49,7 @@ function lateAnswers(
   const others = pairing.unprompted.filter((u) => u.region === region && u.onset.sign === sign);
   const fromS = Math.min(...late.map((l) => l.lagS)) - APART_S;
   const toS = Math.max(...late.map((l) => l.lagS)) + APART_S;
-  const returning = early.filter(({ led }) =>
+  const returning = early.filter(({ press: { led } }) =>
     others.some(({ onset }) => onset.levelS - led.levelS >= fromS && onset.levelS - led.levelS <= toS),
   );
   const unled = late.filter(({ onset }) => {
@@ -71,22 +70,19 @@ function answersWithReturns(pairing: Pairing, screens: readonly OnsetSet[]): Rea
         s.region.name === region &&
         s.onsets.some((o) => o.sign === sign && Math.abs(o.levelS - levelS) < APART_S),
     );
-  const comesWithReturn = (response: Response): boolean => {
-    const { responses } = pairing.presses.find((p) => p.responses.includes(response))!;
-    const { sign, levelS } = response.onset!;
-    return responses.some(
-      ({ status, region, onset }) =>
-        status === 'measured' &&
-        onset !== null &&
-        onset.sign !== sign &&
-        levelS - onset.levelS > APART_S &&
-        returnsAt(region, response.onset!),
+  const comesWithReturn = ({ press, onset }: MeasuredAnswer): boolean =>
+    press.responses.some(
+      (other) =>
+        other.status === 'measured' &&
+        other.onset !== null &&
+        other.onset.sign !== onset.sign &&
+        onset.levelS - other.onset.levelS > APART_S &&
+        returnsAt(other.region, onset),
     );
-  };
   return new Set(
     screens.flatMap(({ region }) => {
       const answers = measuredAnswers(pairing, region.name);
-      const returns = answers.filter((a) => comesWithReturn(a.response));
+      const returns = answers.filter(comesWithReturn);
       return answers
         .filter(({ onset, lagS }) =>
           returns.some((r) => r.onset.sign === onset.sign && Math.abs(r.lagS - lagS) < APART_S),

@@ -7,6 +7,7 @@ import { createHash } from 'node:crypto';
 import { mkdir, open, readdir, readFile, rename, stat, unlink } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import { extname, isAbsolute, join } from 'node:path';
+import { deserialize, serialize } from 'node:v8';
 import { isPartName, partPath, removeLeftovers } from '../partFiles.js';
 
 /** Where something is kept, and how much. */
@@ -90,6 +91,22 @@ export async function readEntry<T>(
   if (!kept) await unlink(path).catch(() => undefined);
   else await markUsed(path);
   return kept;
+}
+
+/** Reads an entry of plain data, see `keepData`. */
+export function readData<T>(path: string): Promise<T | null> {
+  return readEntry(path, (content) => {
+    try {
+      return deserialize(content) as T;
+    } catch {
+      return null;
+    }
+  });
+}
+
+/** Writes an entry of plain data, which another version of the engine may read otherwise: its version belongs into the name. */
+export function keepData(cache: SamplesCache, path: string, data: unknown): Promise<void> {
+  return keepEntry(cache, path, () => serialize(data));
 }
 
 /** Writes one byte over itself, so that the file system's own clock tells which entries were used last. */

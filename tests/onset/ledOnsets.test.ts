@@ -24,6 +24,20 @@ function find(
   return findLedOnsets(trace, { exposureFraction, bounceS: BOUNCE_S });
 }
 
+/** Lights of presses that open once more after the first closure, and end at another phase of the frames each. */
+const bouncedLights = (
+  pressesS: readonly number[],
+  periodS: number,
+  bounceOf: (press: number) => readonly [closedS: number, openS: number],
+) =>
+  pressesS.flatMap((onS, i) => {
+    const [closedS, openS] = bounceOf(i);
+    return [
+      { onS, offS: onS + closedS },
+      { onS: onS + closedS + openS, offS: onS + 0.1 + 0.21 * i * periodS },
+    ];
+  });
+
 describe('LED onsets', () => {
   it('finds every on and off edge, inside its own interval, in time order', () => {
     const lights = presses(5);
@@ -64,13 +78,10 @@ describe('LED onsets', () => {
     const periodS = 1 / 960;
     // As a bounce is filmed: closed for 1.2 to 1.6 ms, open for 0.4 to 0.7 ms, then closed for good; it opens cleanly.
     const pressesS = Array.from({ length: 6 }, (_, i) => 0.15 + 0.3 * i + 0.37 * i * periodS);
-    const lights = pressesS.flatMap((onS, i) => {
-      const openS = onS + 0.0012 + 0.0001 * (i % 5);
-      return [
-        { onS, offS: openS },
-        { onS: openS + 0.0004 + 0.0001 * (i % 4), offS: onS + 0.1 + 0.21 * i * periodS },
-      ];
-    });
+    const lights = bouncedLights(pressesS, periodS, (i) => [
+      0.0012 + 0.0001 * (i % 5),
+      0.0004 + 0.0001 * (i % 4),
+    ]);
     const { onsets, exposure } = find(lights, { frames: 1900, periodS, exposure: 0.9 }, null);
     const found = onsets.filter((o) => o.sign > 0);
     expect(found).toHaveLength(6);
@@ -105,13 +116,10 @@ describe('LED onsets', () => {
   it('does not take the dips of a bounce for errors of coding, at 960 fps', () => {
     const periodS = 1 / 960;
     const pressesS = Array.from({ length: 8 }, (_, i) => 0.15 + 0.2 * i + 0.43 * i * periodS);
-    const lights = pressesS.flatMap((onS, i) => {
-      const openS = onS + 0.0022 + 0.0004 * (i % 3);
-      return [
-        { onS, offS: openS },
-        { onS: openS + 0.0003 + 0.0003 * (i % 4), offS: onS + 0.1 + 0.21 * i * periodS },
-      ];
-    });
+    const lights = bouncedLights(pressesS, periodS, (i) => [
+      0.0022 + 0.0004 * (i % 3),
+      0.0003 + 0.0003 * (i % 4),
+    ]);
     const { onsets } = find(lights, { frames: 1700, periodS, exposure: 0.9 }, 0.9);
     const found = onsets.filter((o) => o.sign > 0);
     expect(found).toHaveLength(8);
