@@ -20,4 +20,11 @@ describe('a display in step with the frames, its refresh not told', () => {
     expect(found.wrongUnflagged).toBeLessThanOrEqual(seed === 54055 ? 2 : 0);
     expect(found.wrongUnflagged > 0 ? Math.max(...found.errorsT.map(Math.abs)) : 0).toBeLessThan(1.25);
   });
+
+  // Of the regions that are found in it six answers are still 1.0 to 1.7 frames late without a flag: not mended.
+  it('seed 60619 (120 Hz with black frames at 240 fps, a short exposure): no wrong number in the drawn region', async () => {
+    const { drawn } = await judgeClip(drawClip(60619));
+    expect(drawn.found).toBeGreaterThan(5);
+    expect(drawn.wrongUnflagged).toBe(0);
+  });
 });
